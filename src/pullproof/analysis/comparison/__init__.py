@@ -1,0 +1,1 @@
+"""Two sets of pulls: what did the change do?"""

@@ -1,0 +1,141 @@
+"""The car sheet: what an owner knows of the car, typed in TOML."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+
+from pullproof.errors import WrongUse
+from pullproof.sheets import Sheet, read_sheet
+
+__all__ = ["Boost", "Car", "ColumnRule", "Engine", "load_car"]
+
+FUELS = ("petrol", "e10", "e85", "ethanol", "methanol", "diesel", "lpg", "cng")
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """The engine. None where the sheet does not say."""
+
+    displacement_l: float | None = None
+    cylinders: int | None = None
+    redline_rpm: float | None = None
+    fuel: str | None = None
+    aspiration: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Boost:
+    """Boost control."""
+
+    wastegate_duty_closed: float | None = None
+    """The logged percentage at which the wastegate is held closed: 100 or 0. None where nobody said."""
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnRule:
+    """The owner's word on a column; it overrules recognition. `channel` None keeps the column unrecognised."""
+
+    channel: str | None
+    unit: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Car:
+    """One vehicle. None or empty where the sheet does not say; what needs it then says so."""
+
+    name: str
+    mass_kg: float | None = None
+    tyre: str | None = None
+    gear_ratios: tuple[float, ...] = ()
+    final_drive: float | None = None
+    drag_area_m2: float | None = None
+    rolling_resistance: float | None = None
+    driveline_efficiency: float | None = None
+    rotating_mass_factor: tuple[float, ...] = ()
+    engine: Engine = field(default_factory=Engine)
+    boost: Boost = field(default_factory=Boost)
+    columns: Mapping[str, ColumnRule] = field(default_factory=lambda: MappingProxyType({}))
+    decimal: str | None = None
+    """Decimal sign of this car's logs, where the owner had to say."""
+
+
+def load_car(path: str | Path) -> Car:
+    """Read a car sheet.
+
+    Raises
+    ------
+    CannotRead
+        The file cannot be opened or is not TOML.
+    WrongUse
+        A key is unknown, or a value is not of its kind or far outside any road car.
+    """
+    sheet = read_sheet(Path(path), "car sheet")
+    name = sheet.text("name")
+    if not name:
+        raise WrongUse('key "name" is missing', where=sheet.where, advice='Add a line like name = "blue hatch".')
+    engine, boost = sheet.table("engine"), sheet.table("boost")
+    columns, reading = sheet.table("columns"), sheet.table("reading")
+    cylinders = engine.number("cylinders", 1, 16, unit="cylinders")
+    car = Car(
+        name=name,
+        mass_kg=sheet.number("mass_kg", 200, 60_000, unit="kg"),
+        tyre=sheet.text("tyre"),
+        gear_ratios=sheet.numbers("gear_ratios", 0.2, 25, unit="(ratio)"),
+        final_drive=sheet.number("final_drive", 0.5, 20, unit="(ratio)"),
+        drag_area_m2=sheet.number("drag_area_m2", 0.2, 12, unit="m2"),
+        rolling_resistance=sheet.number("rolling_resistance", 0.002, 0.06, unit="(coefficient)"),
+        driveline_efficiency=sheet.number("driveline_efficiency", 0.5, 1, unit="(fraction)"),
+        rotating_mass_factor=sheet.numbers("rotating_mass_factor", 1, 4, unit="(factor)"),
+        engine=Engine(
+            displacement_l=engine.number("displacement_l", 0.1, 40, unit="l"),
+            cylinders=None if cylinders is None else int(cylinders),
+            redline_rpm=engine.number("redline_rpm", 800, 20_000, unit="rpm"),
+            fuel=engine.text("fuel", choices=FUELS),
+            aspiration=engine.text("aspiration", choices=("turbo", "none")),
+        ),
+        boost=Boost(wastegate_duty_closed=_closed_duty(boost)),
+        columns=MappingProxyType(
+            {header: _column_rule(header, value, sheet.where) for header, value in columns.items().items()}
+        ),
+        decimal=reading.text("decimal", choices=(".", ",")),
+    )
+    if car.rotating_mass_factor and len(car.rotating_mass_factor) != len(car.gear_ratios):
+        raise WrongUse(
+            f"rotating_mass_factor has {len(car.rotating_mass_factor)} entries and gear_ratios {len(car.gear_ratios)}",
+            where=sheet.where,
+            advice="Give one factor per gear, or leave rotating_mass_factor out.",
+        )
+    for part in (engine, boost, reading, sheet):
+        part.finish()
+    return car
+
+
+def _closed_duty(boost: Sheet) -> float | None:
+    closed = boost.number("wastegate_duty_closed", 0, 100, unit="%")
+    if closed not in (None, 0.0, 100.0):
+        raise WrongUse(
+            f"boost.wastegate_duty_closed is {closed:g}",
+            where=boost.where,
+            advice="Write 100 where a logged 100 % means that the wastegate is held closed, 0 where it means open.",
+        )
+    return closed
+
+
+def _column_rule(header: str, value: object, where: str) -> ColumnRule:
+    """`"channel"`, `"channel, unit"` or `{ channel = ..., unit = ... }`; channel `ignore` keeps the column as it is."""
+    channel: object
+    unit: object
+    if isinstance(value, str):
+        channel, _, unit = (part.strip() for part in value.partition(","))
+    elif isinstance(value, dict) and set(value) <= {"channel", "unit"}:
+        channel, unit = value.get("channel"), value.get("unit", "")
+    else:
+        channel = unit = None
+    if not isinstance(channel, str) or not channel or not isinstance(unit, str):
+        raise WrongUse(
+            f'columns."{header}" is {value!r}',
+            where=where,
+            advice=f'Write "{header}" = "charge_pressure, psi gauge" (channel, then the unit that the file uses).',
+        )
+    return ColumnRule(None if channel == "ignore" else channel, unit or None)

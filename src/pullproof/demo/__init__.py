@@ -1,0 +1,1 @@
+"""An invented car, its simulator, and logs made with it."""

@@ -1,0 +1,1 @@
+"""Formulas on arrays in SI units: no files, no cars, no settings."""

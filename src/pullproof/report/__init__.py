@@ -1,0 +1,1 @@
+"""One report model, shown as HTML, PDF, PNG and JSON."""
