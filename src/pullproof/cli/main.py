@@ -1,0 +1,83 @@
+"""The one door of the command line: a known error becomes one sentence and an exit status.
+
+Commands live in one module each and are loaded only when asked for, so that `--help` answers at once.
+"""
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from pullproof.errors import PullproofError
+
+__all__ = ["main", "run"]
+
+COMMANDS = {
+    "demo": "demo car, logs and report, from nothing",
+    "read": "what is in the files: columns, channels, units, rates, doubts",
+    "pulls": "pulls found; used or not, and why",
+    "compare": "what a change did: difference, interval, fairness checks, report",
+}
+
+
+class LazyCommands(click.Group):
+    """A group that imports a command's module when the command is called, not before."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  (click's signature)
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(f"pullproof.cli.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands from the table above: loading all of them only to show a line each would be slow."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.command(cls=LazyCommands)
+@click.version_option(package_name="pullproof", prog_name="pullproof")
+def main() -> None:
+    """Says whether a part changed a turbocharged car, by how much, and how sure that is."""
+
+
+def _fail(sentence: str, status: int) -> int:
+    print(f"pullproof: {sentence}", file=sys.stderr)  # noqa: T201  (the door's own voice)
+    return status
+
+
+def _answer(arguments: Sequence[str] | None) -> int:
+    try:
+        status = main.main(args=arguments, prog_name="pullproof", standalone_mode=False)
+    except PullproofError as error:
+        return _fail(str(error), error.exit_status)
+    except click.ClickException as error:
+        hint = f" Try `{error.ctx.command_path} --help`." if isinstance(error, click.UsageError) and error.ctx else ""
+        return _fail(error.format_message() + hint, 2)
+    except (click.Abort, KeyboardInterrupt):
+        return _fail("stopped.", 130)
+    except BrokenPipeError:
+        # Somebody closed the pipe (`| head`): that is no error, and Python must not complain at exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except MemoryError:
+        return _fail("there is not enough memory for these files. Cut the logs into shorter ones and try again.", 3)
+    except Exception as error:
+        if os.environ.get("PULLPROOF_TRACEBACK"):
+            raise
+        return _fail(
+            f"this is a fault in pullproof, not in your files ({type(error).__name__}: {error}). "
+            "Set PULLPROOF_TRACEBACK=1, run it again, and report what it prints.",
+            1,
+        )
+    return status if isinstance(status, int) else 0
+
+
+def run(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with the exit status of the contract."""
+    sys.exit(_answer(arguments))

@@ -1,0 +1,86 @@
+"""What the commands share: JSON to a file or to standard output, and the console for everything else."""
+
+import json
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from pullproof.errors import PullproofError, WrongUse
+
+__all__ = ["Listing", "console", "each_file", "json_option", "write_json"]
+
+Result = TypeVar("Result")
+
+json_option = click.option(
+    "--json",
+    "json_file",
+    metavar="FILE",
+    help="Write the result as JSON to FILE; - for standard output, which then holds nothing else.",
+)
+
+
+def console(json_file: str | None) -> Console:
+    """The console for people: silent where standard output belongs to JSON."""
+    return Console(quiet=json_file == "-", highlight=False, soft_wrap=False)
+
+
+def write_json(document: Mapping[str, Any], json_file: str | None) -> None:
+    """Write `document` where `--json` says.
+
+    Raises
+    ------
+    WrongUse
+        The file cannot be written.
+    """
+    if json_file is None:
+        return
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    if json_file == "-":
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    try:
+        Path(json_file).write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise WrongUse(
+            f"the JSON cannot be written ({error.strerror})",
+            where=json_file,
+            advice="Name a file in a folder of yours.",
+        ) from error
+
+
+class Listing:
+    """A table on the console whose cells are plain text: a header of a log is never taken for markup."""
+
+    def __init__(self, *columns: str, title: str | None = None, numbers: tuple[int, ...] = ()) -> None:
+        self.table = Table(
+            title=None if title is None else escape(title), title_justify="left", box=None, pad_edge=False
+        )
+        for index, name in enumerate(columns):
+            self.table.add_column(name, justify="right" if index in numbers else "left", overflow="fold")
+
+    def add(self, *cells: str) -> None:
+        """Add a row."""
+        self.table.add_row(*(Text(cell) for cell in cells))
+
+
+def each_file(paths: tuple[str, ...], work: Callable[[str], Result]) -> tuple[list[Result], int]:
+    """Do `work` on every path: one bad file is named at once and does not cost the others.
+
+    Returns the results and the worst exit status met.
+    """
+    results: list[Result] = []
+    status = 0
+    for path in paths:
+        try:
+            results.append(work(path))
+        except PullproofError as error:
+            print(f"pullproof: {error}", file=sys.stderr)  # noqa: T201
+            status = max(status, error.exit_status)
+    return results, status

@@ -1,0 +1,62 @@
+"""`pullproof pulls`: the pulls found in the files; used or not, and why."""
+
+from pathlib import Path
+
+import click
+
+from pullproof.analysis.cautions import CAUTIONS
+from pullproof.car import load_car
+from pullproof.cli.output import Listing, console, each_file, json_option, write_json
+from pullproof.errors import CannotAnswer
+from pullproof.pulls import Pull, find_pulls
+from pullproof.reading import read_log
+from pullproof.report.documents import pulls_document
+
+__all__ = ["command", "pulls_listing"]
+
+
+@click.command("pulls")
+@click.argument("logs", nargs=-1, required=True, metavar="LOG...")
+@click.option("--car", "car_file", required=True, metavar="CAR", help="Car sheet (TOML).")
+@json_option
+def command(logs: tuple[str, ...], car_file: str, json_file: str | None) -> int:
+    """Show the pulls found in the files; used or not, and why."""
+    car = load_car(car_file)
+
+    def pulls_of(path: str) -> tuple[str, tuple[Pull, ...]]:
+        log = read_log(Path(path), car)
+        return log.file, find_pulls(log, car)
+
+    found, status = each_file(logs, pulls_of)
+    screen = console(json_file)
+    for file, pulls in found:
+        screen.print(f"{file}: {len(pulls)} found, {sum(pull.used for pull in pulls)} used", markup=False)
+        if pulls:
+            screen.print(pulls_listing(pulls).table)
+        screen.print()
+    for caution in CAUTIONS:
+        screen.print(f"- {caution}", markup=False)
+    write_json(pulls_document(found), json_file)
+    if status == 0 and not any(pull.used for _, pulls in found for pull in pulls):
+        raise CannotAnswer(
+            f"no pull that can be used in {', '.join(file for file, _ in found)}",
+            advice="A pull is full pedal in one gear through at least a third of the useful engine speeds, "
+            "on a closed course or a dynamometer.",
+        )
+    return status
+
+
+def pulls_listing(pulls: tuple[Pull, ...]) -> Listing:
+    """Pulls of one log as a table for the console."""
+    listing = Listing("start", "end", "gear", "from", "to", "used", "why", numbers=(0, 1, 2, 3, 4))
+    for pull in pulls:
+        listing.add(
+            f"{pull.start_s:.2f} s",
+            f"{pull.end_s:.2f} s",
+            "?" if pull.gear is None else str(pull.gear),
+            f"{pull.rpm_start:.0f} rpm",
+            f"{pull.rpm_end:.0f} rpm",
+            "yes" if pull.used else "no",
+            "; ".join(filter(None, (pull.reason, *pull.assumptions))),
+        )
+    return listing

@@ -1,0 +1,68 @@
+import datetime
+from pathlib import Path
+
+import pytest
+
+from pullproof.conditions import Change, load_conditions
+from pullproof.errors import WrongUse
+
+CONTRACT_SHEET = """
+[[log]]
+file = "before-1.csv"              # base name
+when = 2026-10-03T16:20:00
+day = "saturday"
+air_temperature_c = 11.0
+air_pressure_kpa = 99.4            # at the place, not reduced to sea level
+relative_humidity_pct = 55
+direction = "out"                  # out or back on the same road
+"""
+
+
+def write(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "conditions.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_contracts_own_sheet_loads(tmp_path: Path) -> None:
+    """Every key that the contract shows is read with its value, and its origin is known."""
+    entry = load_conditions(write(tmp_path, CONTRACT_SHEET)).of("before-1.csv")
+    assert entry.when == datetime.datetime(2026, 10, 3, 16, 20)  # noqa: DTZ001  (the sheet gives local time)
+    assert (entry.day, entry.direction) == ("saturday", "out")
+    assert (entry.air.temperature_c, entry.air.pressure_kpa, entry.air.relative_humidity_pct) == (11.0, 99.4, 55.0)
+    assert set(entry.air.origin.values()) == {"conditions file"}
+
+
+def test_a_log_that_is_not_described_has_empty_conditions(tmp_path: Path) -> None:
+    """Nothing is made up for a log that the sheet does not name."""
+    entry = load_conditions(write(tmp_path, CONTRACT_SHEET)).of("other.csv")
+    assert (entry.day, entry.when, entry.air.temperature_c) == (None, None, None)
+
+
+def test_changes_between_the_sets_are_read(tmp_path: Path) -> None:
+    """A [[change]] entry says what was done to the car, and when."""
+    sheet = load_conditions(write(tmp_path, '[[change]]\nwhat = "charge pipe 63.5 mm"\nwhen = 2026-10-04\n'))
+    assert sheet.changes == (Change("charge pipe 63.5 mm", datetime.datetime(2026, 10, 4)),)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[[log]]\nday = 'x'", ['no "file"']),
+        ("[[log]]\nfile = 'a'\n[[log]]\nfile = 'a'", ["described twice"]),
+        ("[[log]]\nfile = 'a'\nair_pressure_kpa = 994", ["994 kPa", "outside 50 to 110 kPa"]),
+        ("[[log]]\nfile = 'a'\ndirection = 'north'", ["out, back"]),
+        ("[[log]]\nfile = 'a'\nwhen = 'noon'", ["when", "2026-10-03T16:20:00"]),
+        ("[[log]]\nfile = 'a'\nair_temp = 3", ["log[1].air_temp", "air_temperature_c"]),
+        ("[log]\nfile = 'a'", ["list of tables", "[[log]]"]),
+        ("[[change]]\nwhen = 2026-10-04", ['no "what"']),
+        ("logs = 3", ['"logs" is not known', 'Did you mean "log"?']),
+    ],
+)
+def test_a_slip_gets_one_sentence_with_key_and_advice(tmp_path: Path, text: str, words: list[str]) -> None:
+    """A wrong sheet is refused as wrong use, and the sentence names the file, the key and what to write."""
+    path = write(tmp_path, text)
+    with pytest.raises(WrongUse) as caught:
+        load_conditions(path)
+    for word in [str(path), *words]:
+        assert word in str(caught.value)
