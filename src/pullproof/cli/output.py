@@ -58,10 +58,8 @@ def write_json(document: Mapping[str, Any], json_file: str | None) -> None:
 class Listing:
     """A table on the console whose cells are plain text: a header of a log is never taken for markup."""
 
-    def __init__(self, *columns: str, title: str | None = None, numbers: tuple[int, ...] = ()) -> None:
-        self.table = Table(
-            title=None if title is None else escape(title), title_justify="left", box=None, pad_edge=False
-        )
+    def __init__(self, *columns: str, numbers: tuple[int, ...] = ()) -> None:
+        self.table = Table(box=None, pad_edge=False)
         for index, name in enumerate(columns):
             self.table.add_column(name, justify="right" if index in numbers else "left", overflow="fold")
 
