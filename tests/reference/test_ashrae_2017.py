@@ -1,4 +1,4 @@
-"""ASHRAE Handbook Fundamentals 2017, chapter 1: table 3 points, table 1, and its example 1 (as in PsychroLib's tests)."""
+"""ASHRAE Fundamentals 2017, chapter 1: tables 1 and 3 and printed pairs, as they stand in PsychroLib's own tests."""
 
 import psychrolib
 import pytest
@@ -47,6 +47,6 @@ def test_saturation_pressure_against_psychrolib(celsius):
 
 
 def test_station_pressure_from_reduced_pressure():
-    """102 484 Pa at sea level, 17.19 degC at 105 m, is 101 226.5 Pa at the place (published pair, PsychroLib's tests)."""
+    """102 484 Pa at sea level, 17.19 degC at 105 m, is 101 226.5 Pa at the place (pair in PsychroLib's tests)."""
     station = standard_atmosphere.station_pressure_from_sea_level_pressure(102_484.0, 105.0, 290.34)
     assert station == pytest.approx(101_226.5, abs=1.0)

@@ -1,4 +1,4 @@
-"""CIPM-2007 density of moist air: Picard et al., Metrologia 45 (2008) 149-155, coded here from the published formula."""
+"""CIPM-2007 density of moist air: Picard et al., Metrologia 45 (2008) 149-155, coded here from the formula."""
 
 import math
 

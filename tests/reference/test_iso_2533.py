@@ -1,4 +1,4 @@
-"""ISO 2533:1975 / ICAO Doc 7488, the standard atmosphere: table values, and the US Standard Atmosphere 1976 (same below 11 km)."""
+"""ISO 2533:1975 / ICAO Doc 7488, the standard atmosphere; below 11 km the same as the US Standard Atmosphere 1976."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""SAE J1349: the formula as quoted publicly from the June 1990 text; states computed with PsychroLib's vapour pressure."""
+"""SAE J1349: formula as quoted publicly from the June 1990 text; states with PsychroLib's vapour pressure."""
 
 import numpy as np
 import pytest
