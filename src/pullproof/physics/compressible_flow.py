@@ -5,6 +5,8 @@ reads static pressure, which also rises and falls with the bore, without loss. C
 speed: above Mach 0.3 they are refused.
 """
 
+import math
+
 import numpy as np
 
 from pullproof.arrays import Array, Numbers
@@ -220,7 +222,8 @@ def total_pressure_loss(
 def _mass_flow_function(mach: Array | np.float64) -> Array:
     """Dimensionless mass flow m sqrt(R T0)/(A p0) at a Mach number."""
     speed: Array = np.asarray(mach, dtype=np.float64)
-    return np.sqrt(GAMMA) * speed * (1.0 + 0.5 * (GAMMA - 1.0) * speed**2) ** MASS_FLOW_EXPONENT
+    stretch: Array = 1.0 + 0.5 * (GAMMA - 1.0) * speed**2
+    return math.sqrt(GAMMA) * speed * stretch**MASS_FLOW_EXPONENT
 
 
 def _static_over_total_pressure(mach: Array) -> Array:

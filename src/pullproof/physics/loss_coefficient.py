@@ -63,8 +63,8 @@ def in_series(first: LossCoefficient, *others: LossCoefficient) -> LossCoefficie
     Source: [Crane TP-410] eq. (2-12) for the change of basis.
     """
     parts = [first, *(other.on(first.area) for other in others)]
-    total = np.sum([part.value for part in parts], axis=0)
-    spread = np.sum([part.value * part.doubt for part in parts], axis=0)
+    total = sum((part.value for part in parts), start=np.zeros(()))
+    spread = sum((part.value * part.doubt for part in parts), start=np.zeros(()))
     return LossCoefficient(total, first.area, spread / np.where(total > 0.0, total, 1.0))
 
 
