@@ -1,0 +1,128 @@
+"""The report's standing words: names of measures and channels, verdicts, checks, and how a number is read."""
+
+import re
+from collections.abc import Sequence
+
+from pullproof.channels import CHANNELS
+from pullproof.report.rounding import MINUS, NBSP
+
+__all__ = [
+    "CHECK_STATUS",
+    "VERDICT_WORDS",
+    "capitalised",
+    "channel_name",
+    "check_name",
+    "count",
+    "level_text",
+    "listed",
+    "measure_meaning",
+    "measure_name",
+    "typographic",
+    "unit_text",
+    "verdict_meaning",
+]
+
+MEASURES = {
+    "wastegate_duty.peak": ("peak wastegate duty", "the largest value of the smoothed duty in the window"),
+    "wastegate_duty.mean": ("mean wastegate duty", "the mean over engine speed in the window"),
+    "wastegate.opens_at": ("wastegate opens at", "the engine speed at which the duty first stays below 99 % for 0.2 s"),
+    "boost.mean": ("mean boost", "the mean charge pressure above ambient in the window"),
+    "boost.peak": ("peak boost", "the largest charge pressure above ambient in the window"),
+    "boost.reaches": ("boost is there at", "the engine speed at which 90 % of the pull's mean boost is reached"),
+    "air_mass_flow.mean": ("mean air mass flow", "the mean over engine speed in the window"),
+    "air_mass_flow.peak": ("peak air mass flow", "the largest value in the window"),
+    "wheel_power.mean": ("mean wheel power", "the mean power at the wheels over engine speed in the window"),
+    "wheel_power.peak": ("peak wheel power", "the largest power at the wheels in the window"),
+    "pull.time": ("time through the window", "how long the engine takes from its lower to its upper end"),
+    "intake_air_temperature.rise": ("intake air temperature rise", "from the start of the pull to its end"),
+    "intake_air_temperature.mean": ("mean intake air temperature", "the mean over engine speed in the window"),
+    "ignition_timing.mean": ("mean ignition timing", "degrees before top dead centre, mean in the window"),
+    "knock_retard.mean": ("mean knock retard", "degrees taken away, mean in the window"),
+    "knock_retard.worst": ("worst knock retard", "the most degrees taken away from any cylinder in the window"),
+    "lambda.mean": ("mean lambda", "the mean over engine speed in the window"),
+    "lambda.leanest": ("leanest lambda", "the largest value in the window"),
+    "charge_pressure_drop.mean": ("mean charge pressure drop", "compressor outlet to manifold, mean in the window"),
+}
+
+UNITS = {"degC": "°C", "deg": "°", "m/s2": "m/s²", "1": ""}
+
+VERDICT_WORDS = {"lower": ("▼", "lower"), "higher": ("▲", "higher"), "same": ("=", "same"), "unclear": ("?", "unclear")}
+"""Sign and word of a verdict."""
+
+CHECK_STATUS = {"pass": ("✓", "fair"), "warn": ("!", "in doubt"), "fail": ("✗", "not fair")}
+"""Sign and word of a fairness check's status."""
+
+_NEGATIVE = re.compile(r"(?<![\w.,\-])-(?=\.?\d)")
+_DEGREES = re.compile(r"(?<=\d) degC\b")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°C|rpm|kPa|kW|g/s|km/h|deg|λ|Hz|s|K|V)(?![\w/]))")
+_SQUARED = re.compile(r"(?<=\bm/s)2\b")
+
+
+def typographic(sentence: str) -> str:
+    """A sentence made elsewhere, with a true minus before negative numbers and units that stay with their number.
+
+    File names, dates and ranges (`before-1.csv`, `2026-10-03`, `4000-6500`) keep their hyphens.
+    """
+    sentence = _DEGREES.sub(" °C", _NEGATIVE.sub(MINUS, sentence))
+    return _BEFORE_UNIT.sub(NBSP, _SQUARED.sub("²", sentence))
+
+
+def capitalised(text: str) -> str:
+    """First letter in upper case, the rest untouched."""
+    return text[:1].upper() + text[1:]
+
+
+def count(number: int, word: str) -> str:
+    """`1 pull`, `3 pulls`."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def level_text(level: float) -> str:
+    """`95 %`."""
+    return f"{100 * level:.4g}{NBSP}%"
+
+
+def measure_name(measure: str) -> str:
+    """The measure in words; an identifier that has none is spelt out."""
+    if measure in MEASURES:
+        return MEASURES[measure][0]
+    quantity, _, reading = measure.partition(".")
+    return f"{reading} {channel_name(quantity)}".replace("_", " ").strip()
+
+
+def measure_meaning(measure: str) -> str:
+    """What is read from each pull; empty where nobody wrote it down."""
+    return MEASURES[measure][1] if measure in MEASURES else ""
+
+
+def channel_name(channel: str) -> str:
+    """The channel in words."""
+    return CHANNELS[channel].label if channel in CHANNELS else channel.replace("_", " ")
+
+
+def check_name(check: str) -> str:
+    """The fairness check in words."""
+    return capitalised(check.replace("_", " "))
+
+
+def unit_text(unit: str, quantity: str) -> str:
+    """The unit as it is printed. A lambda counts in lambdas: every number on paper has a unit."""
+    if unit == "1" and quantity.startswith("lambda"):
+        return "λ"
+    return UNITS.get(unit, unit)
+
+
+def verdict_meaning(verdict: str, worth: str, *, within: bool) -> str:
+    """What the word claims. `worth` is the smallest difference worth having, `within` says the interval lies in it."""
+    if verdict == "same":
+        return f"The whole interval lies within ±{worth}, the smallest difference worth having."
+    if verdict == "unclear":
+        return f"The interval holds zero and reaches beyond ±{worth}: these pulls cannot tell."
+    side = "below" if verdict == "lower" else "above"
+    small = f", yet within ±{worth}: real, but smaller than is worth having" if within else ""
+    return f"The whole interval lies {side} zero{small}."
+
+
+def listed(parts: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    return " and ".join(filter(None, (", ".join(parts[:-1]), *parts[-1:])))
