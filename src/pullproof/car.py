@@ -10,6 +10,14 @@ from pullproof.sheets import Sheet, read_sheet
 
 __all__ = ["Boost", "Car", "ColumnRule", "Engine", "load_car"]
 
+DOUBTS = {
+    "mass_kg": (5_000.0, "kg"),
+    "drag_area_m2": (2.0, "m2"),
+    "rolling_resistance": (0.02, "(coefficient)"),
+    "driveline_efficiency": (0.2, "(fraction)"),
+}
+"""Keys for which the sheet may state a doubt, the largest that makes sense, and its unit."""
+
 FUELS = ("petrol", "e10", "e85", "ethanol", "methanol", "diesel", "lpg", "cng")
 
 
@@ -55,6 +63,8 @@ class Car:
     rotating_mass_factor: tuple[float, ...] = ()
     engine: Engine = field(default_factory=Engine)
     boost: Boost = field(default_factory=Boost)
+    doubts: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    """Key of the sheet to the half width, in the key's unit, that holds 95 %; what is not in here gets a usual one."""
     columns: Mapping[str, ColumnRule] = field(default_factory=lambda: MappingProxyType({}))
     decimal: str | None = None
     """Decimal sign of this car's logs, where the owner had to say."""
@@ -75,7 +85,8 @@ def load_car(path: str | Path) -> Car:
     if not name:
         raise WrongUse('key "name" is missing', where=sheet.where, advice='Add a line like name = "blue hatch".')
     engine, boost = sheet.table("engine"), sheet.table("boost")
-    columns, reading = sheet.table("columns"), sheet.table("reading")
+    columns, reading, doubt = sheet.table("columns"), sheet.table("reading"), sheet.table("doubt")
+    doubts = {key: doubt.number(key, 0, most, unit=unit) for key, (most, unit) in DOUBTS.items()}
     cylinders = engine.number("cylinders", 1, 16, unit="cylinders")
     car = Car(
         name=name,
@@ -95,6 +106,7 @@ def load_car(path: str | Path) -> Car:
             aspiration=engine.text("aspiration", choices=("turbo", "none")),
         ),
         boost=Boost(wastegate_duty_closed=_closed_duty(boost)),
+        doubts=MappingProxyType({key: value for key, value in doubts.items() if value is not None}),
         columns=MappingProxyType(
             {header: _column_rule(header, value, sheet.where) for header, value in columns.items().items()}
         ),
@@ -106,7 +118,7 @@ def load_car(path: str | Path) -> Car:
             where=sheet.where,
             advice="Give one factor per gear, or leave rotating_mass_factor out.",
         )
-    for part in (engine, boost, reading, sheet):
+    for part in (engine, boost, reading, doubt, sheet):
         part.finish()
     return car
 
