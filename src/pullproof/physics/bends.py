@@ -9,7 +9,8 @@ import numpy as np
 
 from pullproof.arrays import Array, Numbers
 from pullproof.physics.domain import positive, within
-from pullproof.physics.loss_coefficient import FITTING_DOUBT, LossCoefficient, elementwise, fitting
+from pullproof.physics.elementwise import each
+from pullproof.physics.loss_coefficient import FITTING_DOUBT, LossCoefficient, fitting
 
 __all__ = [
     "bend_mitre_rennels",
@@ -102,7 +103,7 @@ def bend_rounded_rennels(
     """
     bore, ratio, degrees = _bend(diameter, bend_radius, bend_angle)
     friction = positive("friction factor", friction_factor)
-    value = elementwise(
+    value = each(
         lambda d, r, a, f: fluids.fittings.bend_rounded(Di=d, angle=a, fd=f, bend_diameters=r, method="Rennels"),
         bore,
         ratio,
@@ -138,7 +139,7 @@ def bend_rounded_crane(diameter: Numbers, bend_radius: Numbers, bend_angle: Numb
     Source: [Crane TP-410] page A-30 by `fluids.fittings.bend_rounded`.
     """
     bore, ratio, degrees = _bend(diameter, bend_radius, bend_angle)
-    value = elementwise(
+    value = each(
         lambda d, r, a: fluids.fittings.bend_rounded(Di=d, angle=a, bend_diameters=r, method="Crane"),
         bore,
         ratio,
@@ -186,7 +187,7 @@ def bend_rounded_miller(
     Source: [Miller] ch. 9 by `fluids.fittings.bend_rounded`.
     """
     bore, ratio, degrees = _bend(diameter, bend_radius, bend_angle)
-    value = elementwise(
+    value = each(
         lambda d, r, a, number, rough, tail: fluids.fittings.bend_rounded_Miller(
             Di=d, angle=a, Re=number, bend_diameters=r, roughness=rough, L_unimpeded=tail
         ),
@@ -225,7 +226,7 @@ def bend_mitre_rennels(diameter: Numbers, bend_angle: Numbers) -> LossCoefficien
     Source: [Rennels] ch. 15 by `fluids.fittings.bend_miter`.
     """
     angle = within("bend angle", bend_angle, 0.0, np.radians(150.0) + 1e-9, "radians are needed, up to 150 degrees")
-    value = elementwise(lambda a: fluids.fittings.bend_miter(angle=a, method="Rennels"), np.degrees(angle))
+    value = each(lambda a: fluids.fittings.bend_miter(angle=a, method="Rennels"), np.degrees(angle))
     return fitting(value, diameter)
 
 

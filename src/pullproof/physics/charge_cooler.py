@@ -10,7 +10,7 @@ from scipy.special import gammainc
 
 from pullproof.arrays import Array, Numbers
 from pullproof.physics.domain import fraction, kelvin, not_negative, positive, within
-from pullproof.physics.roots import bracketed_root
+from pullproof.physics.elementwise import bracketed_root
 
 __all__ = [
     "LOSS_EXPONENT",

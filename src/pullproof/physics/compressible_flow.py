@@ -12,7 +12,7 @@ import numpy as np
 from pullproof.arrays import Array, Numbers
 from pullproof.physics.domain import kelvin, not_negative, positive
 from pullproof.physics.dry_air import GAMMA, GAS_CONSTANT
-from pullproof.physics.roots import bracketed_root
+from pullproof.physics.elementwise import bracketed_root
 
 __all__ = [
     "LARGEST_MACH_NUMBER",

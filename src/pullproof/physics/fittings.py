@@ -11,7 +11,8 @@ import numpy as np
 
 from pullproof.arrays import Numbers
 from pullproof.physics.domain import positive, within
-from pullproof.physics.loss_coefficient import FITTING_DOUBT, LossCoefficient, elementwise, fitting, in_series
+from pullproof.physics.elementwise import each
+from pullproof.physics.loss_coefficient import FITTING_DOUBT, LossCoefficient, fitting, in_series
 from pullproof.physics.sections import round_bore
 
 __all__ = [
@@ -53,7 +54,7 @@ def sudden_change_rennels(diameter: Numbers, outlet_diameter: Numbers) -> LossCo
     Source: [Rennels] ch. 10 and 11 by `fluids.fittings.diffuser_sharp` and `contraction_sharp`.
     """
     before, behind = positive("diameter", diameter), positive("outlet diameter", outlet_diameter)
-    value = elementwise(
+    value = each(
         lambda d1, d2: (
             fluids.fittings.diffuser_sharp(d1, d2) if d2 >= d1 else fluids.fittings.contraction_sharp(d1, d2)
         ),
@@ -93,7 +94,7 @@ def rounded_contraction_rennels(diameter: Numbers, outlet_diameter: Numbers, edg
     before, behind = positive("diameter", diameter), positive("outlet diameter", outlet_diameter)
     within("bore behind over bore before", behind / before, 0.0, 1.0, "an edge is rounded where the pipe gets narrower")
     radius = np.minimum(positive("edge radius", edge_radius), behind)
-    value = elementwise(lambda d1, d2, rc: fluids.fittings.contraction_round(d1, d2, rc), before, behind, radius)
+    value = each(lambda d1, d2, rc: fluids.fittings.contraction_round(d1, d2, rc), before, behind, radius)
     return fitting(value, behind)
 
 
@@ -127,9 +128,7 @@ def conical_change_rennels(
     Source: [Rennels] ch. 10 and 11 by `fluids.fittings.diffuser_conical` and `contraction_conical`.
     """
     before, behind = positive("diameter", diameter), positive("outlet diameter", outlet_diameter)
-    value = elementwise(
-        _conical, before, behind, positive("length", length), positive("friction factor", friction_factor)
-    )
+    value = each(_conical, before, behind, positive("length", length), positive("friction factor", friction_factor))
     return fitting(value, np.minimum(before, behind))
 
 
@@ -207,7 +206,7 @@ def wire_screen_blevins(
     opened = within("open fraction", open_fraction, 0.05, 0.95, "a fraction is needed; measure what is outside")
     through = np.asarray(velocity, dtype=np.float64) / opened
     number = through * positive("opening", opening) / positive("kinematic viscosity", kinematic_viscosity)
-    value = elementwise(lambda a, re: fluids.filters.round_edge_screen(a, re), opened, number)
+    value = each(lambda a, re: fluids.filters.round_edge_screen(a, re), opened, number)
     return fitting(value, diameter, SCREEN_DOUBT)
 
 
@@ -235,7 +234,7 @@ def perforated_plate_blevins(diameter: Numbers, open_fraction: Numbers) -> LossC
     Source: [Blevins] by `fluids.filters.square_edge_screen`.
     """
     opened = within("open fraction", open_fraction, 0.05, 1.0, "a fraction is needed; measure what is outside")
-    return fitting(elementwise(fluids.filters.square_edge_screen, opened), diameter, SCREEN_DOUBT)
+    return fitting(each(fluids.filters.square_edge_screen, opened), diameter, SCREEN_DOUBT)
 
 
 def entrance_sharp(diameter: Numbers) -> LossCoefficient:
@@ -259,8 +258,7 @@ def entrance_sharp(diameter: Numbers) -> LossCoefficient:
     Range: turbulent flow.
     Source: [Rennels] ch. 9 by `fluids.fittings.entrance_sharp`.
     """
-    value = np.full(np.shape(diameter), fluids.fittings.entrance_sharp(method="Rennels"))[()]
-    return fitting(value, diameter)
+    return fitting(fluids.fittings.entrance_sharp(method="Rennels"), diameter)
 
 
 def entrance_rounded_rennels(diameter: Numbers, edge_radius: Numbers) -> LossCoefficient:
@@ -287,7 +285,7 @@ def entrance_rounded_rennels(diameter: Numbers, edge_radius: Numbers) -> LossCoe
     Source: [Rennels] ch. 9 by `fluids.fittings.entrance_rounded`.
     """
     bore, radius = positive("diameter", diameter), positive("edge radius", edge_radius)
-    value = elementwise(lambda d, rc: fluids.fittings.entrance_rounded(d, rc, method="Rennels"), bore, radius)
+    value = each(lambda d, rc: fluids.fittings.entrance_rounded(d, rc, method="Rennels"), bore, radius)
     return fitting(value, bore)
 
 
@@ -312,4 +310,4 @@ def exit_loss(diameter: Numbers) -> LossCoefficient:
     Range: all.
     Source: [Rennels] ch. 12; [Crane TP-410] page A-30.
     """
-    return fitting(np.full(np.shape(diameter), 1.0)[()], diameter, 0.05)
+    return fitting(1.0, diameter, 0.05)

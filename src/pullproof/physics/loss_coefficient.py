@@ -1,8 +1,6 @@
 """Velocity heads lost, with the area that they belong to and the doubt that they carry."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -10,7 +8,7 @@ from pullproof.arrays import Array, Numbers
 from pullproof.physics.domain import positive
 from pullproof.physics.sections import round_bore
 
-__all__ = ["FITTING_DOUBT", "LossCoefficient", "elementwise", "fitting", "in_series"]
+__all__ = ["FITTING_DOUBT", "LossCoefficient", "fitting", "in_series"]
 
 FITTING_DOUBT = 0.15
 """Relative standard uncertainty of a handbook coefficient [1]: 30 % for 95 % [common practice, no source]."""
@@ -68,16 +66,7 @@ def in_series(first: LossCoefficient, *others: LossCoefficient) -> LossCoefficie
     return LossCoefficient(total, first.area, spread / np.where(total > 0.0, total, 1.0))
 
 
-def elementwise(function: Callable[..., float], *arguments: Numbers) -> Array:
-    """Call a scalar function of `fluids` for every element; NaN in, NaN out."""
-
-    def guarded(*values: float) -> float:
-        return float("nan") if any(np.isnan(values)) else float(function(*values))
-
-    vectorised: Any = np.vectorize(guarded, otypes=[np.float64])
-    return np.asarray(vectorised(*arguments))[()]
-
-
-def fitting(value: Array, diameter: Numbers, doubt: Numbers = FITTING_DOUBT) -> LossCoefficient:
+def fitting(value: Numbers, diameter: Numbers, doubt: Numbers = FITTING_DOUBT) -> LossCoefficient:
     """A coefficient on a round bore."""
-    return LossCoefficient(value, round_bore(diameter).area, np.asarray(doubt, dtype=np.float64))
+    area = round_bore(diameter).area
+    return LossCoefficient(np.where(np.isnan(area), np.nan, value)[()], area, np.asarray(doubt, dtype=np.float64))

@@ -4,14 +4,13 @@ The friction factor is Darcy's, four times Fanning's. Where the loss is more tha
 expansion counts, see `compressible_flow`.
 """
 
-from collections.abc import Callable
-
 import fluids.friction
 import numpy as np
 
 from pullproof.arrays import Array, Numbers
 from pullproof.physics.domain import kelvin, not_negative, positive, within
 from pullproof.physics.dry_air import GAS_CONSTANT
+from pullproof.physics.elementwise import each
 
 __all__ = [
     "fill_mass",
@@ -108,14 +107,7 @@ def friction_factor(reynolds_number: Numbers, relative_roughness: Numbers) -> Ar
     """
     number = positive("Reynolds number", reynolds_number)
     roughness = within("relative roughness", relative_roughness, 0.0, 0.05, "metres over metres are needed")
-    return _friction_factor(number, roughness)
-
-
-def _scalar_friction_factor(number: float, roughness: float) -> float:
-    return float(fluids.friction.friction_factor(Re=number, eD=roughness))
-
-
-_friction_factor: Callable[[Array, Array], Array] = np.vectorize(_scalar_friction_factor, otypes=[np.float64])
+    return each(lambda re, rough: fluids.friction.friction_factor(Re=re, eD=rough), number, roughness)
 
 
 def pipe_coefficient(friction_factor: Numbers, length: Numbers, hydraulic_diameter: Numbers) -> Array:

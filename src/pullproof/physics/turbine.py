@@ -19,8 +19,8 @@ import numpy as np
 from pullproof.arrays import Array, Numbers
 from pullproof.physics import compressor
 from pullproof.physics.domain import kelvin, not_negative, positive, within
+from pullproof.physics.elementwise import bracketed_root
 from pullproof.physics.orifices import nozzle_flow_function
-from pullproof.physics.roots import bracketed_root
 
 __all__ = [
     "EXHAUST_HEAT_RATIO",

@@ -1,4 +1,4 @@
-"""Solve one monotonic equation for every element of an array."""
+"""Element by element: solve one monotonic equation, or call a function that knows single numbers only."""
 
 from collections.abc import Callable
 from typing import Any
@@ -8,7 +8,7 @@ from scipy.optimize import elementwise
 
 from pullproof.arrays import Array, Numbers
 
-__all__ = ["bracketed_root"]
+__all__ = ["bracketed_root", "each"]
 
 
 def bracketed_root(function: Callable[..., Array], low: Numbers, high: Numbers, *arguments: Numbers) -> Array:
@@ -34,3 +34,29 @@ def bracketed_root(function: Callable[..., Array], low: Numbers, high: Numbers, 
     find_root: Any = elementwise.find_root
     found = find_root(function, (low, high), args=arguments)
     return np.where(found.success, found.x, np.nan)[()]
+
+
+def each(function: Callable[..., float], *arguments: Numbers) -> Array:
+    """Call a function of single numbers for every element of the arguments.
+
+    Parameters
+    ----------
+    function : callable
+        Takes and returns single numbers, as the functions of `fluids` do.
+    arguments : broadcastable
+        Its arguments.
+
+    Returns
+    -------
+    broadcast shape
+        Results. NaN where an argument is NaN.
+
+    Range: any.
+    Source: a loop.
+    """
+
+    def guarded(*values: float) -> float:
+        return float("nan") if any(np.isnan(values)) else float(function(*values))
+
+    vectorised: Any = np.vectorize(guarded, otypes=[np.float64])
+    return np.asarray(vectorised(*arguments))[()]
