@@ -94,7 +94,7 @@ def test_gate_just_shut(state):
 @given(states)
 @settings(max_examples=40)
 def test_signs_and_relations_that_hold_for_every_engine(state):
-    """More loss or warmer air shuts the gate, hotter exhaust and better wheels open it; work counts wherever it goes."""
+    """More loss or warmer air shuts the gate, hotter exhaust and better wheels open it; work counts anywhere."""
     slopes = wastegate_sensitivities(state)
     assume(np.isfinite(slopes.path_loss) and power_balance(state).bypass_fraction > 0.02)
     for shuts in (slopes.path_loss, slopes.inlet_loss, slopes.exhaust_back_pressure, slopes.inlet_temperature):
