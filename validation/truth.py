@@ -13,13 +13,13 @@ from typing import TypeVar
 
 import numpy as np
 
-from validation.batches import Array, join, length, take
+from validation.batches import Array, join
 from validation.cars import Car
 from validation.measure import MEASURES, read_measures
 from validation.runs import Driver, Run, no_hidden
 from validation.simulate import Recording
 
-__all__ = ["CleanPulls", "clean_channels", "mean_run", "true_difference"]
+__all__ = ["CleanPulls", "clean_channels", "clean_pulls", "mean_run", "true_difference"]
 
 B = TypeVar("B")
 READ = (
@@ -107,13 +107,3 @@ def true_difference(pulls: CleanPulls, window: tuple[float, float]) -> dict[str,
         read_measures(channels, span, window) for channels, span in zip(pulls.channels, pulls.spans, strict=True)
     )
     return {name: (first[name], second[name] - first[name]) for name in MEASURES}
-
-
-def rows_of(run: Run) -> int:
-    """Number of runs in a batch."""
-    return length(run.driver)
-
-
-def one_row(car: Car, row: int) -> Car:
-    """A single car of a batch."""
-    return take(car, slice(row, row + 1))
