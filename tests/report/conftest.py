@@ -19,7 +19,7 @@ from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
 from pullproof.report.content import LogConditions, Report, build_report
 
-MADE_AT = datetime.datetime(2026, 10, 5, 20, 15)
+MADE_AT = datetime.datetime.fromisoformat("2026-10-05T20:15")
 NAN = float("nan")
 
 CAUTIONS = (
@@ -89,22 +89,42 @@ def pulls(side, count, refused) -> tuple[Pull, ...]:
 
 
 CHECKS = (
-    FairnessCheck("boost_matched", "warn", "achieved boost differed by 1.4 kPa on the mean", {"wastegate_duty.peak": 0.4, "wheel_power.mean": 0.9}, True),
-    FairnessCheck("air_temperature", "warn", "air was 6.5 K warmer after (11.0 degC before, 17.5 degC after)", {"wastegate_duty.peak": 0.9, "air_mass_flow.mean": -2.4}, True),
+    FairnessCheck(
+        "boost_matched",
+        "warn",
+        "achieved boost differed by 1.4 kPa on the mean",
+        {"wastegate_duty.peak": 0.4, "wheel_power.mean": 0.9},
+        accounted_for=True,
+    ),
+    FairnessCheck(
+        "air_temperature",
+        "warn",
+        "air was 6.5 K warmer after (11.0 degC before, 17.5 degC after)",
+        {"wastegate_duty.peak": 0.9, "air_mass_flow.mean": -2.4},
+        accounted_for=True,
+    ),
     FairnessCheck("air_pressure", "pass", "99.4 kPa before, 99.1 kPa after", {"wastegate_duty.peak": 0.1}, True),
     FairnessCheck("humidity", "pass", "55 % before, 48 % after", {}, True),
     FairnessCheck("heat_soak", "pass", "intake air at the start of the pulls differed by -0.8 K"),
     FairnessCheck("start_speed", "pass", "pulls start within 60 rpm of each other"),
     FairnessCheck("same_gear", "pass", "gear 3 on both sides"),
-    FairnessCheck("direction", "fail", "all pulls before ran out, all pulls after ran back", {"wheel_power.mean": 6.1, "pull.time": -0.2}),
-    FairnessCheck("test_days", "warn", "each side was driven on one day only, so a day and the change cannot be told apart"),
+    FairnessCheck(
+        "direction",
+        "fail",
+        "all pulls before ran out, all pulls after ran back",
+        {"wheel_power.mean": 6.1, "pull.time": -0.2},
+    ),
+    FairnessCheck("test_days", "warn", "each side was driven on one day: day and change cannot be told apart"),
     FairnessCheck("order", "pass", "before was driven first"),
     FairnessCheck("sample_rate", "pass", "20 Hz before, 20 Hz after"),
     FairnessCheck("fuel", "pass", "same fuel stated on both sides"),
     FairnessCheck("ignition_timing", "pass", "mean timing differed by 0.3 deg", {"wheel_power.mean": 0.4}),
     FairnessCheck("mixture", "pass", "mean lambda differed by 0.004"),
     FairnessCheck("battery_voltage", "pass", "14.1 V before, 14.2 V after"),
-)  # fmt: skip
+)
+
+
+SHARES = (("ambient_temperature", 0.42), ("boost achieved", -0.12))
 
 
 def realistic(**more) -> Comparison:
@@ -112,11 +132,11 @@ def realistic(**more) -> Comparison:
         "window_rpm": (4000.0, 6500.0),
         "level": 0.95,
         "main": "wastegate_duty.peak",
-        "sentence": "The change lowered peak wastegate duty by 1.9 % (95 % interval -2.8 to -1.0 %).",
+        "sentence": "The change lowered peak wastegate duty by 1.9 percentage points (95 % interval -2.8 to -1.0).",
         "before": pulls("before", 3, True),
         "after": pulls("after", 3, False),
         "measures": (
-            measure("wastegate_duty.peak", "%", 97.2, 95.0, 0.3, 0.9, 0.5, "lower", adjusted_for=(("ambient_temperature", 0.42), ("boost achieved", -0.12))),
+            measure("wastegate_duty.peak", "%", 97.2, 95.0, 0.3, 0.9, 0.5, "lower", adjusted_for=SHARES),
             measure("boost.mean", "kPa", 138.4, 139.8, -0.2, 2.7, 3.0, "unclear"),
             measure("air_mass_flow.mean", "g/s", 231.3, 233.0, 2.4, 5.6, 4.0, "unclear"),
             measure("wheel_power.mean", "kW", 171.0, 174.1, 1.1, 4.4, 4.0, "unclear"),
@@ -129,13 +149,16 @@ def realistic(**more) -> Comparison:
             curve("wheel_power", "kW", 185.0, 4.0, 5.0),
         ),
         "checks": CHECKS,
-        "left_out": (LeftOut("charge_pressure_drop.mean", "no log has a pressure at the compressor outlet"), LeftOut("knock_retard.worst", "after-2.csv has no knock_retard channel")),
+        "left_out": (
+            LeftOut("charge_pressure_drop.mean", "no log has a pressure at the compressor outlet"),
+            LeftOut("knock_retard.worst", "after-2.csv has no knock_retard channel"),
+        ),
         "cautions": CAUTIONS,
         "next_steps": (
             "Drive three more pulls with the old pipe on another day (old, new, old) to tell day and change apart.",
             "Drive both directions on each side.",
         ),
-        "doubts": ("each side has one test day: the scatter between days is taken from what is usual, not from this car",),
+        "doubts": ("each side has one test day: how far days scatter is what is usual, not this car's own",),
     }  # fmt: skip
     return Comparison(**(values | more))
 
@@ -157,7 +180,7 @@ def censored() -> Comparison:
 def unclear_single_pulls() -> Comparison:
     return realistic(
         main="boost.mean",
-        sentence="These pulls cannot tell: mean boost differs by +1.2 kPa, and the 95 % interval runs from -9 to +12 kPa.",
+        sentence="These pulls cannot tell: mean boost differs by +1.2 kPa (95 % interval -9 to +12 kPa).",
         before=pulls("before", 1, False),
         after=pulls("after", 1, False),
         measures=(
@@ -182,7 +205,7 @@ def left_out_only() -> Comparison:
     )
 
 
-HOSTILE = '<b>&amp; "x" \'y\' #let *bold* _under_ $math$ @ref <label> \\ [c] {d} `raw` // = - + ~ </script>'
+HOSTILE = "<b>&amp; \"x\" 'y' #let *bold* _under_ $math$ @ref <label> \\ [c] {d} `raw` // = - + ~ </script>"
 LONG = "a_very_long_file_name_without_a_single_space_" * 4 + ".csv"
 
 
@@ -215,12 +238,13 @@ CAR = Car(
     engine=Engine(displacement_l=2.0, cylinders=4, redline_rpm=6800.0, fuel="petrol", aspiration="turbo"),
 )
 
+GAUGE = "gauge against a fixed 100 kPa or against the barometer: the idle reading fits both"
 LOGS = (
     Log(
         "before-1.csv", 8123, 406.1, "utf-8", ",", ".",
         (
             Column("RPM", "engine_speed", "rpm", 0.99, 20.0),
-            Column("Boost", "charge_pressure", "psi gauge", 0.7, 20.0, doubt="gauge against a fixed 100 kPa or against the barometer: the idle reading fits both"),
+            Column("Boost", "charge_pressure", "psi gauge", 0.7, 20.0, doubt=GAUGE),
             Column("spare 2", None, None, 0.0, 20.0, doubt="not recognised"),
         ),
         MappingProxyType({}),
@@ -237,7 +261,7 @@ def air(temperature, pressure, humidity) -> Air:
 CONDITIONS = tuple(
     LogConditions(
         f"{side}-{n}.csv", side, day, air(temperature + 0.1 * n, pressure, humidity), direction,
-        datetime.datetime(2026, 10, date, 16, 20 + n),
+        datetime.datetime.fromisoformat(f"2026-10-0{date}T16:2{n}"),
     )
     for side, day, temperature, pressure, humidity, direction, date in (
         ("before", "saturday", 11.0, 99.4, 55.0, "out", 3),
@@ -246,7 +270,8 @@ CONDITIONS = tuple(
     for n in (1, 2, 3)
 )  # fmt: skip
 
-SHEET = ConditionsSheet(changes=(Change("charge pipe, 63.5 mm in place of 57 mm", datetime.datetime(2026, 10, 3, 18)),))
+FITTED = datetime.datetime.fromisoformat("2026-10-03T18:00")
+SHEET = ConditionsSheet(changes=(Change("charge pipe, 63.5 mm in place of 57 mm", FITTED),))
 
 
 def report_of(comparison: Comparison) -> Report:

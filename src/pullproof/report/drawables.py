@@ -13,7 +13,7 @@ import numpy as np
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, MeasureDifference
 from pullproof.arrays import Array
 from pullproof.report.rounding import MINUS, Rounding, significant
-from pullproof.report.wording import capitalised, channel_name, level_text, measure_name, unit_text
+from pullproof.report.wording import capitalised, channel_name, difference_unit, level_text, measure_name, unit_text
 
 __all__ = [
     "Band",
@@ -107,7 +107,7 @@ def interval_drawing(measure: MeasureDifference, *, large: bool = False) -> Inte
         return None
     worth = measure.smallest_worth_having if np.isfinite(measure.smallest_worth_having) else 0.0
     reach = 1.15 * max(abs(low), abs(high), abs(measure.difference), worth)
-    unit = unit_text(measure.unit, measure.id)
+    unit = difference_unit(measure.unit, measure.id)
     name = measure_name(measure.id)
     rounding = Rounding.of(measure.interval, measure.difference, unit)
     zone = f" The shaded zone is ±{significant(worth, 2, unit)}." if worth > 0 else ""
@@ -146,7 +146,7 @@ def curve_drawing(curve: CurveDifference, level: float, worth: float | None) -> 
         lines=(Line("before", "before", rpm, before), Line("after", "after", rpm, after)),
     )
     bottom = Panel(
-        label=axis_label(DIFFERENCE_LABEL, unit),
+        label=axis_label(DIFFERENCE_LABEL, difference_unit(curve.unit, curve.channel)),
         y_range=_padded([difference, lower, upper, np.array([0.0])]),
         lines=(Line("difference", DIFFERENCE_LABEL, rpm, difference),),
         bands=(Band(f"{level_text(level)} band", rpm, lower, upper),),

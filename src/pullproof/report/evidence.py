@@ -13,7 +13,15 @@ from pullproof.pulls import Pull
 from pullproof.reading.log import Log
 from pullproof.report.model import Cell, Column, Paragraph, Points, Row, Section, Table
 from pullproof.report.rounding import UNKNOWN, Rounding, significant
-from pullproof.report.wording import capitalised, channel_name, count, level_text, measure_name, typographic, unit_text
+from pullproof.report.wording import (
+    capitalised,
+    channel_name,
+    count,
+    difference_unit,
+    level_text,
+    measure_name,
+    typographic,
+)
 
 __all__ = [
     "LogConditions",
@@ -169,7 +177,7 @@ def method_section(comparison: Comparison, main: MeasureDifference | None) -> Se
     """How the interval is made, in two sentences, with the scatter that was found."""
     scatter = ""
     if main is not None and np.isfinite(main.run_to_run) and np.isfinite(main.day_to_day):
-        unit = unit_text(main.unit, main.id)
+        unit = difference_unit(main.unit, main.id)
         run, day = (significant(value, 2, unit) for value in (main.run_to_run, main.day_to_day))
         scatter = f" (for {measure_name(main.id)} {run} between pulls of one day and {day} between days)"
     text = (

@@ -64,11 +64,11 @@ PENS: Final = {
     "difference": Pen(COLOURS["ink"], "solid", "", filled=True, first_marker=0.0),
 }
 
-TEXT = 9.0
+TEXT = 10.0
 """Size of labels [pt]: a figure shown at the width of a phone keeps them readable."""
-CURVE_SIZE = (330.0, 292.0)
+CURVE_SIZE = (310.0, 290.0)
 SMALL_INTERVAL_SIZE = (136.0, 44.0)
-LARGE_INTERVAL_SIZE = (330.0, 86.0)
+LARGE_INTERVAL_SIZE = (300.0, 92.0)
 """Width and height [pt]."""
 
 Canvas = Figure | SubFigure
@@ -111,7 +111,7 @@ def plot(comparison: Comparison) -> Figure:
 
 def draw_curves(canvas: Canvas, drawing: CurveDrawing, width: float, height: float) -> None:
     """Two pairs of axes over each other, sharing the engine speed; `width` and `height` in points."""
-    left, right, foot, gap, head = 40.0, 42.0, 34.0, 26.0, 18.0
+    left, right, foot, gap, head = 40.0, 43.0, 36.0, 27.0, 20.0
     upper = 0.58 * (height - foot - gap - head)
     lower = 0.42 * (height - foot - gap - head)
     places = ((foot + lower + gap, upper), (foot, lower))

@@ -1,5 +1,7 @@
 """What was found: the headline, the curves, the measures and the fairness checks, worded for a report."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, FairnessCheck, MeasureDifference
@@ -14,6 +16,7 @@ from pullproof.report.wording import (
     channel_name,
     check_name,
     count,
+    difference_unit,
     level_text,
     listed,
     measure_meaning,
@@ -37,25 +40,23 @@ def headline(comparison: Comparison) -> Headline:
     name = measure_name(comparison.main)
     measure = main_measure(comparison)
     if measure is None:
-        return Headline(sentence, "?", "no answer", name, "", "", (_what_is(comparison.main),), None)
+        return Headline(sentence, "?", "no answer", "", "", "", "", (_what_is(comparison.main),), None)
     unit, rounding = _printed(measure)
     if measure.censored:
-        meaning = (
-            _what_is(comparison.main),
-            "Censored: it sits at its limit and cannot move, so it can show no difference.",
-            _rests_on(measure),
-        )
-        return Headline(sentence, "–", "pinned", name, "", "", meaning, None)
+        pinned = "Censored: it sits at its limit and cannot move, so it can show no difference."
+        meaning: tuple[str, ...] = (_what_is(comparison.main), pinned, _rests_on(measure))
+        return Headline(sentence, "–", "pinned", "", "", "", "", meaning, None)
     sign, word = VERDICT_WORDS[measure.verdict]
     return Headline(
         sentence=sentence,
         sign=sign,
         word=word,
         measure=name,
-        number=rounding.signed(measure.difference),
+        number=replace(rounding, unit="").signed(measure.difference),
+        unit="percentage points" if unit == "points" else unit,
         interval=f"{level_text(measure.level)} interval {rounding.interval(measure.interval)}",
         meaning=(
-            _what_is(comparison.main, percent=unit == "%"),
+            _what_is(comparison.main),
             _verdict_meaning(measure, unit),
             _rests_on(measure),
         ),
@@ -64,15 +65,15 @@ def headline(comparison: Comparison) -> Headline:
 
 
 def _printed(measure: MeasureDifference) -> tuple[str, Rounding]:
-    unit = unit_text(measure.unit, measure.id)
+    """Unit and rounding of the measure's differences."""
+    unit = difference_unit(measure.unit, measure.id)
     scale = next((value for value in (measure.difference, measure.before, measure.after) if np.isfinite(value)), 0.0)
     return unit, Rounding.of(measure.interval, scale, unit)
 
 
-def _what_is(measure: str, *, percent: bool = False) -> str:
+def _what_is(measure: str) -> str:
     meaning = measure_meaning(measure)
-    text = f"{capitalised(measure_name(measure))}" + (f": {meaning}, one value a pull." if meaning else ".")
-    return f"{text} Differences are percentage points of it, not a share of the value before." if percent else text
+    return capitalised(measure_name(measure)) + (f": {meaning}, one value a pull." if meaning else ".")
 
 
 def _verdict_meaning(measure: MeasureDifference, unit: str) -> str:
@@ -112,7 +113,7 @@ def curves_section(comparison: Comparison) -> Section | None:
 
 
 def _curve_notes(curve: CurveDifference, worth: float | None) -> tuple[str, ...]:
-    unit = unit_text(curve.unit, curve.channel)
+    unit = difference_unit(curve.unit, curve.channel)
     known = np.isfinite(curve.difference) & np.isfinite(curve.lower) & np.isfinite(curve.upper)
     if not known.any():
         return ("No band could be made for this curve, so it shows nothing but the means.",)
@@ -168,7 +169,7 @@ def measures_section(comparison: Comparison) -> Section:
     return Section(
         "Measures",
         "Difference = raw difference + adjustment for weather and whatever else was recorded to differ. "
-        "Bar: the interval. Shaded: smaller than is worth having.",
+        "Bar: the interval. Shaded: smaller than is worth having. Points: percentage points.",
         (table, Paragraph(_looks(comparison))),
     )
 
@@ -193,7 +194,7 @@ def _measure_row(measure: MeasureDifference, *, is_main: bool) -> Row:
     return Row(
         (
             Cell(name, note),
-            Cell(f"{rounding.bare(measure.before)}{NBSP}→ {rounding.plain(measure.after)}"),
+            Cell(_from_to(measure, rounding)),
             Cell(rounding.signed(measure.raw_difference)),
             Cell(rounding.signed(measure.adjustment), _shares(measure, rounding)),
             difference,
@@ -201,6 +202,12 @@ def _measure_row(measure: MeasureDifference, *, is_main: bool) -> Row:
         ),
         main=is_main,
     )
+
+
+def _from_to(measure: MeasureDifference, rounding: Rounding) -> str:
+    """Both values to the digits of their difference, in the unit of the measure itself."""
+    level = replace(rounding, unit=unit_text(measure.unit, measure.id))
+    return f"{level.bare(measure.before)}{NBSP}→ {level.plain(measure.after)}"
 
 
 def _worth(measure: MeasureDifference, unit: str) -> str:
@@ -243,7 +250,7 @@ def checks_section(comparison: Comparison) -> Section:
         (
             Column("Check", 19),
             Column("Status", 16, picture="beside"),
-            Column("What was found", 41, picture="below"),
+            Column("Found", 41, picture="below"),
             Column("Could explain", 24),
         ),
         tuple(_check_row(check, comparison) for check in checks),

@@ -136,13 +136,14 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Headline:
-    """The verdict on the main measure. `number` and `interval` are empty where the measure gives none."""
+    """The verdict. `measure`, `number`, `unit` and `interval` are empty where the main measure gives no number."""
 
     sentence: str
     sign: str
     word: str
     measure: str
     number: str
+    unit: str
     interval: str
     meaning: tuple[str, ...]
     drawing: IntervalDrawing | None

@@ -48,7 +48,8 @@ def _compiled(
     source = importlib.resources.files("pullproof.report").joinpath("templates", "report.typ").read_bytes()
     # Only fonts that come with the packages: the same paper on every machine.
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(Path(matplotlib.get_data_path(), "fonts", "ttf"))])
-    inputs = {"report": json.dumps(_data(report, itertools.count(1)), allow_nan=False), "layout": layout}
+    data = json.dumps(_data(report, itertools.count(1)), allow_nan=False)
+    inputs = {"report": data, "title": report.title, "layout": layout}
     return typst.compile(
         source,
         font_paths=fonts,

@@ -13,6 +13,7 @@ __all__ = [
     "channel_name",
     "check_name",
     "count",
+    "difference_unit",
     "level_text",
     "listed",
     "measure_meaning",
@@ -45,6 +46,8 @@ MEASURES = {
 }
 
 UNITS = {"degC": "°C", "deg": "°", "m/s2": "m/s²", "1": ""}
+DIFFERENCE_UNITS = {"%": "points", "degC": "K"}
+"""A difference of percentages is counted in percentage points, one of temperatures in kelvins."""
 
 VERDICT_WORDS = {"lower": ("▼", "lower"), "higher": ("▲", "higher"), "same": ("=", "same"), "unclear": ("?", "unclear")}
 """Sign and word of a verdict."""
@@ -110,6 +113,11 @@ def unit_text(unit: str, quantity: str) -> str:
     if unit == "1" and quantity.startswith("lambda"):
         return "λ"
     return UNITS.get(unit, unit)
+
+
+def difference_unit(unit: str, quantity: str) -> str:
+    """The unit of a difference of two values in `unit`, as it is printed."""
+    return DIFFERENCE_UNITS.get(unit) or unit_text(unit, quantity)
 
 
 def verdict_meaning(verdict: str, worth: str, *, within: bool) -> str:

@@ -1,0 +1,73 @@
+import re
+from pathlib import Path
+
+import pytest
+
+from pullproof.channels import CHANNELS
+from pullproof.report import wording
+
+CONTRACT = Path(__file__).parents[3] / "shared" / "contract.md"
+
+
+def contract_measures() -> list[str]:
+    section = CONTRACT.read_text(encoding="utf-8").partition("## Measures")[2].partition("The window is")[0]
+    return re.findall(r"`([a-z_]+\.[a-z_]+)`", section)
+
+
+@pytest.mark.skipif(not CONTRACT.exists(), reason="the contract lies outside the repository and is not here")
+def test_every_measure_of_the_contract_has_words() -> None:
+    """A reader meets no identifier: each measure that is promised has a name and a meaning."""
+    measures = contract_measures()
+    assert len(measures) > 15
+    for measure in measures:
+        assert wording.measure_meaning(measure), measure
+        assert "_" not in wording.measure_name(measure)
+
+
+def test_names_of_unknown_measures_and_channels_are_spelt_out() -> None:
+    """What a later version measures is still readable."""
+    assert wording.measure_name("oil_pressure.lowest") == "lowest oil pressure"
+    assert wording.channel_name("some_new_channel") == "some new channel"
+    assert wording.check_name("boost_matched") == "Boost matched"
+
+
+@pytest.mark.parametrize("channel", CHANNELS)
+def test_every_channel_has_words(channel) -> None:
+    """No channel is shown by its identifier."""
+    assert "_" not in wording.channel_name(channel)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["before-1.csv", "2026-10-03", "4000-6500 rpm".replace(" ", "\N{NO-BREAK SPACE}"), "run-2-a.csv", "a - b", "x-5"],
+)
+def test_hyphens_that_are_no_minus_stay(text) -> None:
+    """Names of files, dates and ranges are shown as they are."""
+    assert wording.typographic(text) == text
+
+
+def test_negative_numbers_get_a_true_minus() -> None:
+    """A sentence made elsewhere reads like the rest of the report, and a number keeps its unit beside it."""
+    shown = wording.typographic("changed by -1.9 % (-2.8 to -1.0 %) at -3 degC and 2 m/s2")
+    assert shown.replace("\N{NO-BREAK SPACE}", "_") == "changed by −1.9_% (−2.8 to −1.0_%) at −3_°C and 2 m/s²"
+
+
+@pytest.mark.parametrize(
+    ("parts", "text"), [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c"], "a, b and c")]
+)
+def test_lists_in_a_sentence(parts, text) -> None:
+    """Parts are joined as one says them."""
+    assert wording.listed(parts) == text
+
+
+def test_every_verdict_and_status_has_a_sign_and_a_word_of_its_own() -> None:
+    """Nothing is told by colour alone, and no two verdicts look alike."""
+    for table in (wording.VERDICT_WORDS, wording.CHECK_STATUS):
+        for column in zip(*table.values(), strict=True):
+            assert len(set(column)) == len(column)
+
+
+def test_a_real_but_small_difference_is_called_that() -> None:
+    """`lower` within the smallest difference worth having must not sound like a success."""
+    assert "smaller than is worth having" in wording.verdict_meaning("lower", "0.5", within=True)
+    assert "worth having" not in wording.verdict_meaning("lower", "0.5", within=False)
