@@ -59,6 +59,16 @@ def test_losses_in_series_add_up(first, second, flow, pressure, temperature):
     assert one + other == pytest.approx(both, rel=1e-7)
 
 
+@given(coefficients, flows, pressures, temperatures, areas)
+def test_walking_against_the_flow(coefficient, flow, pressure, temperature, area):
+    """The pressure before, found from the pressure behind, loses exactly down to it again."""
+    if flow > compressible.largest_mass_flow(pressure, temperature, area):
+        return
+    before = compressible.upstream_total_pressure(coefficient, flow, pressure, temperature, area)
+    loss = compressible.total_pressure_loss(coefficient, flow, before, temperature, area)
+    assert before - loss == pytest.approx(pressure, rel=1e-9)
+
+
 @given(flows, pressures, temperatures, areas)
 def test_mach_number_gives_the_flow_back(flow, pressure, temperature, area):
     """Velocity times density times area at the static state is the flow again."""
@@ -116,6 +126,7 @@ def test_no_flow_loses_nothing():
     """Without flow there is no loss, no Mach number and no drop; without length neither."""
     assert compressible.total_pressure_loss(1.0, 0.0, 240e3, 323.0, 3e-3) == 0.0
     assert compressible.isothermal_pressure_drop(1.0, 0.0, 240e3, 323.0, 3e-3) == 0.0
+    assert compressible.upstream_total_pressure(1.0, 0.0, 240e3, 323.0, 3e-3) == 240e3
     assert compressible.mach_number(0.0, 240e3, 323.0, 3e-3) == 0.0
     assert compressible.total_pressure_loss(0.0, 0.25, 240e3, 323.0, 3e-3) == pytest.approx(0.0, abs=1e-6)
 
@@ -126,6 +137,8 @@ def test_too_fast_is_refused_and_impossible_is_not_known():
         compressible.total_pressure_loss(0.5, 0.25, 240e3, 323.0, 9e-4)
     with pytest.raises(ValueError, match="Mach"):
         compressible.total_pressure_loss(90.0, 0.25, 240e3, 323.0, 2.5e-3)
+    with pytest.raises(ValueError, match="Mach"):
+        compressible.upstream_total_pressure(0.5, 0.25, 240e3, 323.0, 9e-4)
     largest = compressible.largest_mass_flow(240e3, 323.0, 3e-3)
     assert compressible.mach_number(largest, 240e3, 323.0, 3e-3) == pytest.approx(0.3, rel=1e-9)
     assert np.isnan(compressible.mach_number(5 * largest, 240e3, 323.0, 3e-3))

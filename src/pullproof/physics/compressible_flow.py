@@ -21,6 +21,7 @@ __all__ = [
     "mach_number",
     "static_pressure",
     "total_pressure_loss",
+    "upstream_total_pressure",
 ]
 
 LARGEST_MACH_NUMBER = 0.3
@@ -217,6 +218,52 @@ def total_pressure_loss(
     )
     share = _mass_flow_function(inlet) / _mass_flow_function(outlet)
     return np.where(flow == 0.0, 0.0, np.asarray(total_pressure, dtype=np.float64) * (1.0 - share))[()]
+
+
+def upstream_total_pressure(
+    coefficient: Numbers, mass_flow: Numbers, total_pressure: Numbers, total_temperature: Numbers, area: Numbers
+) -> Array:
+    """Total pressure before a pipe or fitting from the one behind it: `total_pressure_loss` walked against the flow.
+
+    Parameters
+    ----------
+    coefficient : broadcastable
+        Loss coefficient on this area. [1]
+    mass_flow : broadcastable
+        Air through the pipe. [kg/s]
+    total_pressure : broadcastable
+        Total pressure at the outlet. [Pa]
+    total_temperature : broadcastable
+        Total temperature. [K]
+    area : broadcastable
+        The area that the coefficient is based on. [m2]
+
+    Returns
+    -------
+    broadcast shape
+        Total pressure at the inlet. [Pa] NaN where an input is NaN.
+
+    Raises
+    ------
+    ValueError
+        A Mach number above 0.3 at the outlet; a pressure, temperature or area at or below zero; a negative flow or
+        coefficient.
+
+    Range: up to Mach 0.3; ask `largest_mass_flow` first.
+    Source: [NACA 1135] Fanno flow.
+    """
+    flow = not_negative("mass flow", mass_flow)
+    if np.any(largest_mass_flow(total_pressure, total_temperature, area) < flow):
+        raise ValueError(f"Mach number above {LARGEST_MACH_NUMBER:g}, where loss coefficients no longer hold")
+    outlet = mach_number(np.where(flow > 0.0, flow, np.nan), total_pressure, total_temperature, area)
+    inlet = bracketed_root(
+        lambda mach, wanted: _fanno_function(mach) - wanted,
+        1e-3 * outlet,
+        outlet * (1.0 + 1e-9),
+        _fanno_function(outlet) + not_negative("loss coefficient", coefficient),
+    )
+    share = _mass_flow_function(outlet) / _mass_flow_function(inlet)
+    return np.asarray(total_pressure, dtype=np.float64) * np.where(flow == 0.0, 1.0, share)
 
 
 def _mass_flow_function(mach: Array | np.float64) -> Array:
