@@ -72,6 +72,8 @@ def ask(
         }
     except PullproofError as error:
         return Asked((), (0.0, 0.0), (), 0, str(error))
+    except Exception as error:  # noqa: BLE001  # a crash is a finding to report, not a reason to stop the run
+        return Asked((), (0.0, 0.0), (), 0, f"CRASH {type(error).__name__}: {error}")
     first = found[LEVELS[0]]
     others = {level: {row.id: row.interval for row in result.measures} for level, result in found.items()}
     answers = tuple(

@@ -1,0 +1,41 @@
+"""The fixed words of the report."""
+
+__all__ = ["ABOUT", "DEFINITIONS", "LIMITS"]
+
+ABOUT = """
+Turbocharged cars are simulated, logged as real loggers log, changed in a known way or not at all, and handed to the
+analysis, which knows nothing of the simulation. The simulation shares no code and no assumption with the analysis:
+filter, compressor with an efficiency island, pipes with loss and volume, cooler with heat soak, throttle, cylinders
+with knock-limited ignition, turbine, wastegate, shaft, a boost controller whose duty is an outcome, vehicle, driver,
+road and wind. Every car has its own scatter between runs and between days; on a third of them the runs have heavy
+tails. Weather runs from -10 to 38 degC and from sea level to 1500 m.
+
+A figure outside its target by more than two Monte Carlo errors carries the word **missed**.
+Seeds for development and for this page are kept apart; the cars below were never used to mend the model.
+"""
+
+DEFINITIONS = """
+## What is meant
+
+- **Truth**: the simulator is run once with the car before and once with the car after the change, in the mean
+  conditions of all the pulls compared (air, start, heat, grade, wind), with no day effect, no run effect, no gust and
+  no noise. Truth is the measure after less the measure before, over the window that the comparison used. Where
+  nothing was changed it is zero.
+- **Like weather**: the sets differ by about 3 K or less. **Unlike**: by 8 K or more.
+- **Oracle**: knows this car's scatter between runs and between days, of the measure as its logger shows it, from
+  36 repeats on 12 days, and knows the effect of the weather exactly. Its interval is the normal one of generalised
+  least squares for the same design. Nobody who has to learn the scatter from the pulls at hand can be as narrow.
+- **± figures** are one Monte Carlo standard error, taken between cars.
+- Pooled tables leave out measures that the analysis itself calls censored, and the changes named in
+  "Changes that alter what is held equal".
+"""
+
+LIMITS = """
+## What this cannot show
+
+- The simulated scatter is what the trade calls usual (common practice, no source). A real car may scatter more, in
+  ways nobody has thought of: a loose sensor, a sticking actuator, a different driver.
+- Logs are handed over as in-memory objects in the large trial and through real files in the trial of reading.
+- Nothing here says that an engine is safe. Full-load pulls belong on a closed course or a dynamometer, with a second
+  person minding the screen; stop on knock, lean mixture or over-temperature.
+"""
