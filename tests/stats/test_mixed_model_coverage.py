@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from scipy.stats import norm
+from scipy.stats import t as student
 
 from pullproof.stats.mixed_model import Design, fit
 from pullproof.stats.scatter import TypicalScatter
@@ -27,13 +29,20 @@ def share_held(side, day, run_scatter, day_scatter, level=0.95):
     return np.mean((lower < 0.0) & (upper > 0.0))
 
 
+def as_believed(rng):
+    """Spread of the logarithm of a typical scatter: Student's t above the median, normal below."""
+    tail, body = np.abs(rng.standard_t(8, CARS)), -np.abs(rng.normal(size=CARS))
+    # Both halves have the same density at the median, so they weigh as their areas do.
+    upper_share = student.pdf(0.0, 8) ** -1 / (student.pdf(0.0, 8) ** -1 + norm.pdf(0.0) ** -1)
+    return np.where(rng.random(CARS) < upper_share, tail, body)
+
+
 @pytest.mark.parametrize("name", DESIGNS)
 @pytest.mark.parametrize("level", [0.8, 0.95])
 def test_intervals_hold_the_truth_as_often_as_they_say(name, level):
     """Over cars whose scatter is spread as the priors say, intervals hold the truth as often as asked."""
     rng = np.random.default_rng(8)
-    run = 0.6 * np.exp(0.5 * rng.standard_t(8, CARS))
-    day = 1.0 * np.exp(0.4 * rng.standard_t(8, CARS))
+    run, day = (np.exp(doubt * as_believed(rng)) * typical for typical, doubt in ((0.6, 0.5), (1.0, 0.4)))
     assert share_held(*DESIGNS[name], run, day, level) == pytest.approx(level, abs=0.015)
 
 

@@ -15,10 +15,11 @@ from pullproof.arrays import Array
 __all__ = ["EvenLogScatter", "EvenScatter", "KnownScatter", "ScatterPrior", "TypicalScatter"]
 
 TAIL_FREEDOM = 8.0
-"""Degrees of freedom of Student's distribution that a typical scatter's logarithm follows.
+"""Degrees of freedom of Student's distribution that a typical scatter's logarithm follows above its median.
 
-Near the median it acts as a log-normal distribution does. Its tail is heavier, so that a car twice as scattered as
-usual is believed after a few repeats: `tests/stats/test_mixed_model_coverage.py` holds the figures.
+The heavier tail lets a car twice as scattered as usual be believed after a few repeats:
+`tests/stats/test_mixed_model_coverage.py` holds the figures. Below the median the logarithm is normal: repeats that
+agree to the last digit speak of a coarse logger more often than of a car without scatter.
 """
 
 
@@ -50,15 +51,15 @@ class TypicalScatter:
 
     @property
     def span(self) -> tuple[float, float]:
-        """Eight spreads either way, which leaves out less than one part in two thousand."""
+        """Eight spreads either way, which leaves out less than one part in ten thousand."""
         centre, reach = math.log(self.median), 8.0 * self.doubt
         return centre - reach, centre + reach
 
     def log_density(self, log_s: Array) -> Array:
-        """Student's t in ln s."""
+        """Normal in ln s below the median, Student's t above."""
         z = (log_s - math.log(self.median)) / self.doubt
-        log_density: Array = -0.5 * (TAIL_FREEDOM + 1.0) * np.log1p(z * z / TAIL_FREEDOM)
-        return log_density
+        tail = (TAIL_FREEDOM + 1.0) * np.log1p(z * z / TAIL_FREEDOM)
+        return -0.5 * np.where(z < 0.0, z * z, tail)
 
 
 @dataclass(frozen=True, slots=True)
