@@ -1,0 +1,195 @@
+"""From physics to what one kelvin, one kilopascal or one rpm does to a measure, each with its doubt.
+
+Read `AirState` first, then the families: air flow, power, time, duty. What has no physics behind it that we would
+defend stands as plain numbers in `priors.toml`. Every doubt is a standard deviation. None is below half of its
+mean except where pressure is counted: real turbines, sensors and controllers differ that much from their
+textbooks, and the car's own repeats narrow it down.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from pullproof.analysis.comparison.priors import Effect, MeasurePrior
+
+__all__ = ["GATE_AREA", "AirState", "effects", "mixture_effects"]
+
+
+@dataclass(frozen=True, slots=True)
+class AirState:
+    """Mean state of all the pulls compared, at which effects are taken.
+
+    The same for both sides, so that swapping them only turns the sign of the answer.
+    """
+
+    ambient_pressure_kpa: float = 99.0
+    """Middle of what is driven in, where nobody wrote the pressure down."""
+    boost_kpa: float = 0.0
+    """Above ambient; 0 for an engine without a charger."""
+
+    @property
+    def charge_kpa(self) -> float:
+        """Absolute pressure that the engine breathes."""
+        return self.ambient_pressure_kpa + self.boost_kpa
+
+
+CHARGE_KELVIN = 320.0
+"""Charge temperature at full load behind an air cooler [K]. Common practice, no source."""
+
+TEMPERATURE_EXPONENT = 0.7
+"""Air flow goes with charge temperature to minus this power: 1 by density alone, 0.5 for heat transfer in the ports
+that evens it out [Heywood 6.2]. The middle is taken."""
+
+FOLLOWS_AIR = 0.8
+"""Kelvins of charge temperature per kelvin of ambient air: the cooler passes a change on nearly whole."""
+
+FOLLOWS_START = 0.4
+"""Share of a warmer start that is left on the mean of a pull. Common practice, no source."""
+
+MECHANICAL_EFFICIENCY = 0.85
+"""Friction takes its part whatever the air does, so brake power changes by more per cent than indicated power.
+Source: the share that SAE J1349 takes where it is not measured."""
+
+TIME_PER_POWER = -1.1
+"""Per cent of time through the revs per per cent of power at the wheels. -1 without drag; drag adds to it."""
+
+GATE_AREA: Mapping[str, float] = MappingProxyType(
+    {
+        "charge_loss_kpa": -0.88,
+        "inlet_kelvin": -0.555,
+        "exhaust_kelvin": 11.43 / 50.0,
+        "flow_percent": 2.25,
+    }
+)
+"""Per cent of wastegate flow area needed, per unit, at one worked point.
+
+Shaft balance of compressor and turbine with 98 kPa before and 240 kPa behind the compressor, 0.25 kg/s, 1223 K before
+the turbine; `pullproof.physics.turbine` gives them again, and a test holds the two together.
+"""
+
+DUTY_PER_GATE_AREA = -0.4
+"""Points of duty per per cent of gate area. A property of the actuator. Common practice, no source."""
+
+EXHAUST_KELVIN_PER_DEGREE = -12.0
+"""Exhaust temperature per degree of ignition advance [K/deg]. Common practice, no source."""
+
+EXHAUST_KELVIN_PER_LAMBDA = 800.0
+"""Exhaust temperature per unit of lambda on the rich side [K]. Common practice, no source."""
+
+ORIGIN_FLOW = "filling by pressure over temperature to the power 0.7"
+ORIGIN_DUTY = "shaft balance at a worked point times the slope of the actuator"
+
+
+def effects(measure: str, prior: MeasurePrior, state: AirState, level: float) -> Mapping[str, Effect]:
+    """What one unit of each covariate does to a measure, in the measure's own unit.
+
+    Parameters
+    ----------
+    measure : str
+        Its id, for the message.
+    prior : MeasurePrior
+        Its row of the table.
+    state : AirState
+        Mean state of all the pulls.
+    level : float
+        Mean of the measure over all the pulls, for effects that are percentages. [unit of the measure]
+
+    Raises
+    ------
+    ValueError
+        The table names a family that does not exist.
+    """
+    if prior.covers == "table":
+        return prior.effect
+    if prior.covers not in _FAMILIES:
+        raise ValueError(f'{measure}: no family of effects is called "{prior.covers}"')
+    found = _FAMILIES[prior.covers](state)
+    return {
+        name: Effect(prior.in_unit(effect.mean, level), prior.in_unit(effect.doubt, level), effect.origin)
+        for name, effect in found.items()
+    }
+
+
+def _air_flow(state: AirState) -> dict[str, Effect]:
+    """Per cent of air mass flow at a given engine speed, per unit of covariate."""
+    per_kpa = 100.0 / state.charge_kpa
+    per_kelvin = -100.0 * TEMPERATURE_EXPONENT / CHARGE_KELVIN
+    air, start = per_kelvin * FOLLOWS_AIR, per_kelvin * FOLLOWS_START
+    # Moist air is lighter than dry air by 0.378 of its vapour's share (molar masses of water and air).
+    vapour = -37.8 / state.ambient_pressure_kpa
+    return {
+        "air_temperature": Effect(air, 0.5 * abs(air), ORIGIN_FLOW),
+        "air_pressure": Effect(per_kpa, 0.5 * per_kpa, "the same boost on a higher barometer is a higher pressure"),
+        "humidity": Effect(vapour, 0.5 * abs(vapour), "water vapour is lighter than air"),
+        "charge_temperature_start": Effect(start, 0.7 * abs(start), ORIGIN_FLOW),
+        "boost": Effect(per_kpa, 0.3 * per_kpa, "filling goes with charge pressure"),
+        "start_speed": Effect(0.0, 0.0005, "a late start costs filling at the foot of the window only"),
+    }
+
+
+def _power(state: AirState) -> dict[str, Effect]:
+    """Per cent of wheel power, per unit of covariate: the air flow's, of dry air, over what friction leaves."""
+    found = {
+        name: Effect(effect.mean / MECHANICAL_EFFICIENCY, effect.doubt / MECHANICAL_EFFICIENCY, effect.origin)
+        for name, effect in _air_flow(state).items()
+    }
+    # Vapour takes the place of air, and a control unit that meters pressure does not see it.
+    vapour = -100.0 / state.ambient_pressure_kpa / MECHANICAL_EFFICIENCY
+    found["humidity"] = Effect(vapour, 0.5 * abs(vapour), "water vapour takes the place of oxygen")
+    found["direction"] = Effect(0.0, 2.5, "a grade of 0.5 % either way is 2.5 % of power between the directions")
+    return found
+
+
+def _time(state: AirState) -> dict[str, Effect]:
+    """Per cent of the time through the window, per unit of covariate."""
+    return {
+        name: Effect(TIME_PER_POWER * effect.mean, abs(TIME_PER_POWER) * effect.doubt, effect.origin)
+        for name, effect in _power(state).items()
+    }
+
+
+def _duty(state: AirState) -> dict[str, Effect]:
+    """Points of wastegate duty, per unit of covariate.
+
+    Warm air needs more compressor work (inlet temperature) and leaves less exhaust to do it with (air flow). Boost
+    itself is set apart: in the balance its extra work and its extra exhaust nearly cancel, and what a controller
+    needs for one more kilopascal is a property of the car.
+    """
+    flow = {name: effect.mean * GATE_AREA["flow_percent"] for name, effect in _air_flow(state).items()}
+    air = DUTY_PER_GATE_AREA * (GATE_AREA["inlet_kelvin"] + flow["air_temperature"])
+    start = DUTY_PER_GATE_AREA * flow["charge_temperature_start"]
+    return {
+        "air_temperature": Effect(air, 0.5 * air, ORIGIN_DUTY),
+        "air_pressure": Effect(-0.1, 0.4, "pressure ratio, back pressure and actuator pull both ways: no safe sign"),
+        "humidity": Effect(0.0, 0.3, "no safe sign"),
+        "charge_temperature_start": Effect(start, 0.8 * start, ORIGIN_DUTY),
+        "boost": Effect(0.4, 0.25, "one point of duty moves boost by about 2.5 kPa; common practice, no source"),
+        "start_speed": Effect(0.0, 0.0005, "control settles later after a late start; common practice, no source"),
+    }
+
+
+_FAMILIES: Mapping[str, Callable[[AirState], dict[str, Effect]]] = MappingProxyType(
+    {"air flow": _air_flow, "power": _power, "time": _time, "duty": _duty}
+)
+
+
+def mixture_effects(prior: MeasurePrior, level: float) -> Mapping[str, Effect]:
+    """What a degree of ignition or a hundredth of lambda does: not adjusted for, but it can explain a difference.
+
+    A degree of retard counts as a degree of ignition the other way. Keys `ignition` [per deg of advance] and `lambda`
+    [per 0.01].
+    """
+    degree = DUTY_PER_GATE_AREA * GATE_AREA["exhaust_kelvin"] * EXHAUST_KELVIN_PER_DEGREE
+    hundredth = DUTY_PER_GATE_AREA * GATE_AREA["exhaust_kelvin"] * EXHAUST_KELVIN_PER_LAMBDA / 100.0
+    practice = "common practice, no source"
+    table = {
+        "duty": (Effect(degree, 0.5 * degree, ORIGIN_DUTY), Effect(hundredth, 0.6 * abs(hundredth), ORIGIN_DUTY)),
+        "power": (Effect(1.0, 0.5, practice), Effect(0.0, 0.3, practice)),
+        "time": (Effect(TIME_PER_POWER, 0.5, practice), Effect(0.0, 0.3, practice)),
+    }
+    if prior.covers not in table:
+        return {}
+    return {
+        name: Effect(prior.in_unit(effect.mean, level), prior.in_unit(effect.doubt, level), effect.origin)
+        for name, effect in zip(("ignition", "lambda"), table[prior.covers], strict=True)
+    }
