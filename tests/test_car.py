@@ -77,7 +77,7 @@ def test_the_owner_may_state_doubts(tmp_path: Path) -> None:
     """A [doubt] table holds half widths in the unit of the key; other keys are refused."""
     car = load_car(write(tmp_path, 'name = "x"\n[doubt]\nmass_kg = 10\ndrag_area_m2 = 0.02\n'))
     assert dict(car.doubts) == {"mass_kg": 10.0, "drag_area_m2": 0.02}
-    with pytest.raises(WrongUse, match='"doubt.tyre" is not known'):
+    with pytest.raises(WrongUse, match=r'"doubt\.tyre" is not known'):
         load_car(write(tmp_path, 'name = "x"\n[doubt]\ntyre = 1\n'))
 
 
