@@ -8,7 +8,9 @@ from validation.designs import DESIGNS
 from validation.measure import MEASURES
 from validation.statistics import Share
 
-__all__ = ["by_measure", "cells_of", "designs_and_weathers", "markdown", "marked"]
+__all__ = ["MAIN", "by_measure", "cells_of", "designs_and_weathers", "markdown", "marked", "only"]
+
+MAIN = "wastegate_duty.peak"
 
 
 def markdown(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
@@ -16,6 +18,11 @@ def markdown(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     lines = ["| " + " | ".join(head) + " |", "| --- |" + " ---: |" * (len(head) - 1)]
     lines += ["| " + " | ".join(row) + " |" for row in rows]
     return "\n".join(lines)
+
+
+def only(rows: pl.DataFrame, measure: str = MAIN) -> pl.DataFrame:
+    """Rows of one measure."""
+    return rows.filter(pl.col("measure") == measure)
 
 
 def designs_and_weathers(rows: pl.DataFrame) -> list[tuple[str, str]]:
