@@ -92,6 +92,22 @@ def test_road_speed_serves_where_engine_speed_is_coarse(simulation, run):
     assert np.sqrt(np.mean((curve.wheel_power_kw / true_power(run, curve.rpm) - 1.0) ** 2)) < 0.02
 
 
+def test_altitude_takes_a_hill_out(simulation):
+    """On 3 % of slope, with altitude logged to 0.1 m at 5 Hz, the curve is within 3 %; without it is 7 % low."""
+    hill = simulation.drive(simulation.Car(), simulation.Road(grade=0.03))
+    time = np.arange(0.0, hill.seconds, 0.2)
+    height = (
+        250.0 + 0.03 * np.cumsum(hill.solution(time)[0] * 0.2) + 0.2 * np.random.default_rng(4).normal(size=time.size)
+    )
+    altitude = Trace("altitude", "m", 100.0 + time, np.round(height, 1))
+    known = power_curve(simulation.record(hill, 10, more={"altitude": altitude}), simulation.sheet)
+    unknown = power_curve(simulation.record(hill, 10), simulation.sheet)
+    truth = true_power(hill, known.rpm)
+    assert np.sqrt(np.mean((known.wheel_power_kw / truth - 1.0) ** 2)) < 0.03
+    assert np.mean(unknown.wheel_power_kw / truth) < 0.95
+    assert np.mean((known.lower_kw < truth) & (truth < known.upper_kw)) == 1.0
+
+
 def test_torque_belongs_to_power(simulation, run):
     """Axle torque times wheel speed is the power, and at the crank it is the power over the efficiency."""
     curve = power_curve(simulation.record(run, 10), simulation.sheet)

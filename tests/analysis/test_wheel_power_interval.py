@@ -102,7 +102,7 @@ def test_shares_are_of_one_whole(simulation):
     [("mass", 0.75, 1.02), ("drag area", 0.15, 0.45), ("grade", 1.0, 1.8), ("tyre circumference", 1.8, 2.4)],
 )
 def test_an_input_moves_power_as_rules_of_thumb_say(simulation, name, low, high):
-    """Rules from common practice: 1 % of mass is nearly 1 % of power, 1 % of tyre 2 %, 1 % of slope 2.5 %, drag little."""
+    """Common practice: 1 % of mass is nearly 1 % of power, 1 % of tyre 2 %, 1 % of slope 2.5 %, 1 % of drag little."""
     curve = power_curve(simulation.record(simulation.drive(simulation.Car()), 10), simulation.sheet)
     entry = next(entry for entry in curve.inputs if entry.given.name == name)
     one_per_cent = {"mass": 15.1, "drag area": 0.035, "grade": 0.005, "tyre circumference": 0.01}[name]
