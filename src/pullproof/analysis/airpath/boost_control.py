@@ -1,0 +1,109 @@
+"""How this car's wastegate duty follows compressor work, learned from its own pulls.
+
+Physics says how much less work a part costs the compressor. How many points of duty that is worth is a property of
+solenoid, spring and flap. Pulls in warmer and colder air, with more and less flow, show it: the mean duty of each is
+laid over the logarithms of specific work and of flow, days and runs with their usual scatter. What the pulls do not
+show, the worked point of the shaft balance says, with a wide doubt.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, FlowCurve
+from pullproof.analysis.comparison.priors import load_priors
+from pullproof.arrays import Array
+from pullproof.physics import compressor
+from pullproof.stats.mixed_model import Design, fit
+
+__all__ = ["ControlResponse", "learn_control_response", "prior_response"]
+
+ZERO_CELSIUS = 273.15
+
+DUTY_PER_LOG_AREA = -40.0
+"""Points of duty per unit of ln(gate area), the same slope as in a comparison. Common practice, no source."""
+
+AREA_PER_WORK, AREA_PER_FLOW = -1.66, 2.24
+"""ln(gate area) per ln(specific work) and per ln(air flow), at the worked point of `pullproof.physics.turbine`."""
+
+RELATIVE_DOUBT = 0.7
+"""Of both slopes, before any pull: pulsation, twin scrolls and actuators differ by tens of per cent each."""
+
+PINNED = 99.0
+"""Duty at or above this is held shut and cannot follow anything."""
+
+
+@dataclass(frozen=True, slots=True)
+class ControlResponse:
+    """Points of `wastegate_duty.mean` per unit of ln(compressor work) at equal flow, and what that rests on."""
+
+    slope: float
+    doubt: float
+    """Standard deviation of the slope."""
+    pulls: int
+    pinned: int
+    """Pulls left out because their duty was held at the end of its range."""
+    basis: str
+
+
+def prior_response(pinned: int = 0) -> ControlResponse:
+    """What is believed without any pull."""
+    slope = DUTY_PER_LOG_AREA * AREA_PER_WORK
+    basis = "shaft balance at a worked point and a usual actuator (common practice, no source); no pull of this car"
+    return ControlResponse(slope, RELATIVE_DOUBT * slope, 0, pinned, basis)
+
+
+def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve], Array]) -> ControlResponse:
+    """Response of the duty to compressor work, from the pulls of a flow curve.
+
+    Parameters
+    ----------
+    flow : FlowCurve
+        With its pulls, see `flow_from_logs`.
+    path_loss_kpa : callable
+        Loss of the path that was fitted, over the engine speeds of one pull. [kPa]
+    """
+    low, high = float(flow.rpm[0]), float(flow.rpm[-1])
+    rows, days, pinned = [], [], 0
+    for pull in flow.pulls:
+        inside = (pull.rpm >= low) & (pull.rpm <= high) & np.isfinite(pull.wastegate_duty_pct)
+        if not np.any(inside):
+            continue
+        if np.mean(pull.wastegate_duty_pct[inside] >= PINNED) > 0.2:
+            pinned += 1
+            continue
+        work = _log_work(pull, path_loss_kpa(pull))
+        row = [
+            float(np.mean(values[inside])) for values in (pull.wastegate_duty_pct, work, np.log(pull.air_mass_flow_gs))
+        ]
+        if np.all(np.isfinite(row)):
+            rows.append(row)
+            days.append(pull.day)
+    if len(rows) < 2:
+        return prior_response(pinned)
+    return _fitted(np.array(rows), days, pinned)
+
+
+def _log_work(pull: FlowCurve, loss_kpa: Array) -> Array:
+    ratio = (pull.charge_pressure_kpa + loss_kpa) / pull.ambient_pressure_kpa
+    inlet = pull.inlet_temperature_c + ZERO_CELSIUS
+    work = compressor.specific_work(inlet, np.maximum(ratio, 1e-3), ASSUMED_COMPRESSOR_EFFICIENCY)
+    return np.log(np.where(work > 0.0, work, np.nan))
+
+
+def _fitted(table: Array, days: list[str], pinned: int) -> ControlResponse:
+    duty, work, flow = table.T
+    names = sorted(set(days))
+    columns = np.column_stack([np.ones_like(work), work - work.mean(), flow - flow.mean()])
+    slopes = DUTY_PER_LOG_AREA * np.array([AREA_PER_WORK, AREA_PER_FLOW])
+    design = Design(
+        columns=columns,
+        group=np.array([names.index(day) for day in days], dtype=np.intp),
+        prior_mean=np.array([0.0, *slopes]),
+        prior_deviation=np.array([np.inf, *np.abs(RELATIVE_DOUBT * slopes)]),
+    )
+    scatter = load_priors().measures["wastegate_duty.mean"]
+    answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0]))
+    basis = f"duty against compressor work in {len(duty)} pulls of {len(names)} {'day' if len(names) == 1 else 'days'}"
+    return ControlResponse(float(answer.mean()[0]), float(answer.deviation()[0]), len(duty), pinned, basis)
