@@ -64,6 +64,12 @@ def test_what_is_missing_is_named(car, gear, words):
         gearing_of(pull(gear), {"engine_speed": ENGINE}, car)
 
 
+def test_a_dynamometer_is_no_road():
+    """Revs without road speed are those of a dynamometer, whose roller inertia nobody told us: refused."""
+    with pytest.raises(CannotAnswer, match="this is a dynamometer"):
+        gearing_of(pull(), road(0.0), SHEET)
+
+
 def test_too_few_samples_are_counted():
     """Four samples of engine speed make no slope; the sentence counts them and advises a faster log."""
     few = {"engine_speed": Trace("engine_speed", "rpm", TIME[::15], ENGINE.values[::15])}

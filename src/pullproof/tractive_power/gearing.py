@@ -25,6 +25,8 @@ _TYRE, _GROWTH, _SLIP, _ROAD_SPEED = 0.02, 0.01, 0.02, 0.02
 _USUAL_RADIUS = tyre.ROLLING_FACTOR * 0.635 / (2.0 * np.pi)
 # Samples that a measured gearing needs.
 _ENOUGH = 3
+# A wheel sensor that reads less sees the car stand [km/h].
+_STANDING = 3.0
 # Sheet and log may differ by this much before it is worth a word.
 _DISAGREE = 0.03
 
@@ -58,8 +60,9 @@ def gearing_of(pull: Pull, traces: Mapping[str, Trace], car: Car) -> Gearing:
     Raises
     ------
     CannotAnswer
-        Neither knows it; the sentence says what to add.
+        Neither knows it, or the car stood on rollers; the sentence says what to do.
     """
+    _refuse_rollers(pull, traces)
     measured = _measured_metres_per_turn(pull, traces)
     gear = pull.gear
     if gear is not None and 1 <= gear <= len(car.gear_ratios) and car.final_drive is not None and car.tyre is not None:
@@ -76,6 +79,18 @@ def gearing_of(pull: Pull, traces: Mapping[str, Trace], car: Car) -> Gearing:
     radius = _USUAL_RADIUS if car.tyre is None else _rolling_radius(car)
     scale = (road_speed_scale(), _relative("slip of the driven wheels", _SLIP, "usual"))
     return Gearing(measured, 2.0 * np.pi * radius / measured, scale, measured)
+
+
+def _refuse_rollers(pull: Pull, traces: Mapping[str, Trace]) -> None:
+    _, road = samples_in(pull, traces.get("vehicle_speed"))
+    if road.size >= _ENOUGH and float(np.max(road)) < _STANDING:
+        raise CannotAnswer(
+            "the road speed stays at zero while the engine revs up: this is a dynamometer, whose rollers the "
+            "acceleration does not tell",
+            where=pull.log,
+            advice="Take the power from the dynamometer, or set the column of road speed to "
+            '"ignore" in the car sheet if the channel is dead.',
+        )
 
 
 def _unknown(pull: Pull, car: Car) -> CannotAnswer:
