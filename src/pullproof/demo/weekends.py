@@ -20,7 +20,19 @@ from pullproof.demo.simulator import Drive, simulate_drive
 from pullproof.demo.true_effect import true_effect
 from pullproof.demo.weather import Weather
 
-__all__ = ["CHANGE", "OUTINGS", "DemoFiles", "Outing", "as_found", "make_demo", "with_new_pipe"]
+__all__ = [
+    "CHANGE",
+    "OUTINGS",
+    "SEED",
+    "WINDOW",
+    "DemoFiles",
+    "Outing",
+    "as_found",
+    "drives",
+    "make_demo",
+    "mean_weather",
+    "with_new_pipe",
+]
 
 SEED = 20260509
 WINDOW = (4080.0, 6550.0)
@@ -107,7 +119,7 @@ def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
     """
     folder.mkdir(parents=True, exist_ok=True)
     car = DemoCar()
-    for outing, drive in _drives(car, seed):
+    for outing, drive in drives(car, seed):
         write_log(drive, outing.style, folder / outing.file, np.random.default_rng([seed, 2, _number(outing)]))
     sheet, conditions = folder / "car.toml", folder / "conditions.toml"
     sheet.write_text(car_sheet(car), encoding="utf-8", newline="\n")
@@ -126,15 +138,16 @@ def _number(outing: Outing) -> int:
     return OUTINGS.index(outing)
 
 
-def _drives(car: DemoCar, seed: int) -> list[tuple[Outing, Drive]]:
+def drives(car: DemoCar, seed: int) -> list[tuple[Outing, Drive]]:
+    """Every outing of the story as it was driven."""
     days = list(dict.fromkeys(outing.day for outing in OUTINGS))
     found = {day: as_found(car, np.random.default_rng([seed, 0, number])) for number, day in enumerate(days)}
-    drives = []
+    driven = []
     for outing in OUTINGS:
         built = with_new_pipe(found[outing.day]) if outing.new_pipe else found[outing.day]
         rng = np.random.default_rng([seed, 1, _number(outing)])
-        drives.append((outing, simulate_drive(built, outing.weather, outing.script, rng)))
-    return drives
+        driven.append((outing, simulate_drive(built, outing.weather, outing.script, rng)))
+    return driven
 
 
 def mean_weather() -> Weather:

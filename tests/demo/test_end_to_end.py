@@ -1,0 +1,43 @@
+"""The demo's files through the tool, held against what the simulation knows."""
+
+import pytest
+
+import pullproof
+from pullproof.demo import DemoFiles
+from pullproof.demo.car import DemoCar
+from pullproof.demo.logger import BRACKETS, UNIT_ROW
+from pullproof.demo.weekends import SEED, drives
+
+
+@pytest.fixture(scope="module")
+def logs(demo: DemoFiles) -> dict[str, pullproof.Log]:
+    return {path.name: pullproof.read_log(path) for path in (*demo.before, *demo.after)}
+
+
+def test_every_column_is_what_it_was_written_as(logs: dict[str, pullproof.Log]) -> None:
+    """Both loggers' columns are recognised without a doubt and without the car sheet's help."""
+    for log in logs.values():
+        style = BRACKETS if log.delimiter == "," else UNIT_ROW
+        assert [column.channel for column in log.columns] == ["time", *(column.signal for column in style.columns)]
+        assert all(column.doubt is None for column in log.columns)
+
+
+def test_channels_agree_with_the_drive(logs: dict[str, pullproof.Log]) -> None:
+    """Units and references are right: each channel's mean over the log is that of the simulation within 2 %."""
+    for outing, drive in drives(DemoCar(), SEED):
+        traces = logs[outing.file].traces
+        for name in ("engine_speed", "charge_pressure", "manifold_pressure", "wastegate_duty", "air_mass_flow"):
+            assert traces[name].values.mean() == pytest.approx(drive.signals[name].mean(), rel=0.02), name
+
+
+def test_pulls_found_are_the_pulls_driven(demo: DemoFiles, logs: dict[str, pullproof.Log]) -> None:
+    """Each pull is found within half a second, in third gear; the spoiled one is refused for its lifted pedal."""
+    car = pullproof.load_car(demo.car_sheet)
+    for outing, drive in drives(DemoCar(), SEED):
+        found = pullproof.find_pulls(logs[outing.file], car)
+        assert len(found) == len(drive.pulls)
+        for pull, driven in zip(found, drive.pulls, strict=True):
+            assert (pull.start_s, pull.end_s) == pytest.approx((driven.start, driven.end), abs=0.5)
+            assert pull.gear == 3
+            assert pull.used is not driven.spoiled
+            assert ("pedal" in (pull.reason or "")) is driven.spoiled
