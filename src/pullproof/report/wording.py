@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 
 from pullproof.channels import CHANNELS
+from pullproof.measures import MEASURES
 from pullproof.report.rounding import MINUS, NBSP
 
 __all__ = [
@@ -22,28 +23,6 @@ __all__ = [
     "unit_text",
     "verdict_meaning",
 ]
-
-MEASURES = {
-    "wastegate_duty.peak": ("peak wastegate duty", "the largest value of the smoothed duty in the window"),
-    "wastegate_duty.mean": ("mean wastegate duty", "the mean over engine speed in the window"),
-    "wastegate.opens_at": ("wastegate opens at", "the engine speed at which the duty first stays below 99 % for 0.2 s"),
-    "boost.mean": ("mean boost", "the mean charge pressure above ambient in the window"),
-    "boost.peak": ("peak boost", "the largest charge pressure above ambient in the window"),
-    "boost.reaches": ("boost is there at", "the engine speed at which 90 % of the pull's mean boost is reached"),
-    "air_mass_flow.mean": ("mean air mass flow", "the mean over engine speed in the window"),
-    "air_mass_flow.peak": ("peak air mass flow", "the largest value in the window"),
-    "wheel_power.mean": ("mean wheel power", "the mean power at the wheels over engine speed in the window"),
-    "wheel_power.peak": ("peak wheel power", "the largest power at the wheels in the window"),
-    "pull.time": ("time through the window", "how long the engine takes from its lower to its upper end"),
-    "intake_air_temperature.rise": ("intake air temperature rise", "from the start of the pull to its end"),
-    "intake_air_temperature.mean": ("mean intake air temperature", "the mean over engine speed in the window"),
-    "ignition_timing.mean": ("mean ignition timing", "degrees before top dead centre, mean in the window"),
-    "knock_retard.mean": ("mean knock retard", "degrees taken away, mean in the window"),
-    "knock_retard.worst": ("worst knock retard", "the most degrees taken away from any cylinder in the window"),
-    "lambda.mean": ("mean lambda", "the mean over engine speed in the window"),
-    "lambda.leanest": ("leanest lambda", "the largest value in the window"),
-    "charge_pressure_drop.mean": ("mean charge pressure drop", "compressor outlet to manifold, mean in the window"),
-}
 
 UNITS = {"degC": "°C", "deg": "°", "m/s2": "m/s²", "1": ""}
 DIFFERENCE_UNITS = {"%": "points", "degC": "K"}
@@ -88,14 +67,17 @@ def level_text(level: float) -> str:
 def measure_name(measure: str) -> str:
     """The measure in words; an identifier that has none is spelt out."""
     if measure in MEASURES:
-        return MEASURES[measure][0]
+        return MEASURES[measure].label
     quantity, _, reading = measure.partition(".")
     return f"{reading} {channel_name(quantity)}".replace("_", " ").strip()
 
 
 def measure_meaning(measure: str) -> str:
-    """What is read from each pull; empty where nobody wrote it down."""
-    return MEASURES[measure][1] if measure in MEASURES else ""
+    """What is read from each pull, to stand inside a sentence; empty where the name says it all."""
+    if measure not in MEASURES or MEASURES[measure].meaning.rstrip(".").lower() == MEASURES[measure].label:
+        return ""
+    meaning = MEASURES[measure].meaning.rstrip(".")
+    return meaning[:1].lower() + meaning[1:]
 
 
 def channel_name(channel: str) -> str:
