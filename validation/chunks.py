@@ -19,11 +19,12 @@ from validation.plan import orders_of
 from validation.runs import Run
 from validation.scatter import Liability, draw_liability
 from validation.simulate import Recording, simulate
-from validation.truth import CleanPulls, clean_pulls, mean_run, true_difference
+from validation.truth import MEAN_ROWS, CleanPulls, Truth, clean_pulls, mean_run, true_differences
 
 __all__ = ["Subject", "TrialRun", "run_chunk", "simulate_trials"]
 
 Row = dict[str, Any]
+AIMED_AT = "wastegate_duty.peak"
 PILOTS = (-0.4, 0.6)
 """Changes of the path's loss whose effect on peak duty is measured first, to aim at an effect size."""
 
@@ -97,7 +98,7 @@ def _know(subjects: list[Subject]) -> tuple[dict[int, dict[str, Scatter]], dict[
         pilots = [mean_run(single, subject.car, apply(subject.car, [Change("restriction", size)])) for size in PILOTS]
         parts += [repeat, *pilots]
         places[subject.seed] = start
-        start += length(repeat.driver) + 2 * len(PILOTS)
+        start += length(repeat.driver) + MEAN_ROWS * len(PILOTS)
     run = join(parts)
     recording = simulate(run)
     scatters, sizes = {}, {}
@@ -109,9 +110,8 @@ def _know(subjects: list[Subject]) -> tuple[dict[int, dict[str, Scatter]], dict[
         redline = subject.car.engine.redline[0]
         effects = []
         for pilot in range(len(PILOTS)):
-            at = place + count + 2 * pilot
-            clean = clean_pulls(recording, (at, at + 1), run, {"charge_pressure"})
-            effects.append(true_difference(clean, (0.6 * redline, 0.95 * redline))["wastegate_duty.peak"][1])
+            clean = clean_pulls(recording, place + count + MEAN_ROWS * pilot, run, {"charge_pressure"})
+            effects.append(true_differences(clean, (0.6 * redline, 0.95 * redline))[AIMED_AT].of(AIMED_AT))
         sizes[subject.seed] = (effects[0], effects[1])
     return scatters, sizes
 
@@ -145,9 +145,9 @@ def simulate_trials(
     found, start = [], 0
     for subject, trial, number in drawn:
         count = len(trial.is_after)
-        clean = clean_pulls(recording, (start + count, start + count + 1), run, set(subject.logger.channels))
+        clean = clean_pulls(recording, start + count, run, set(subject.logger.channels))
         found.append(TrialRun(subject, trial, number, range(start, start + count), clean))
-        start += count + 2
+        start += count + MEAN_ROWS
     return found, recording, run
 
 
@@ -196,17 +196,20 @@ def _rows(found: TrialRun, asked: Asked, scatters: dict[str, Scatter]) -> list[R
     }
     if asked.refusal is not None:
         return [shared | {"measure": ""}]
-    truth = true_difference(found.clean, asked.window)
+    truths = true_differences(found.clean, asked.window)
     rows = []
     for answer in asked.answers:
-        value, difference = truth.get(answer.measure, (np.nan, np.nan))
+        truth = truths.get(answer.measure, Truth(np.nan, np.nan, np.nan))
+        nothing = trial.order.kind == "nothing"
         scatter = scatters.get(answer.measure, Scatter(np.nan, np.nan))
         known = trial.order.scenario == "near the limit" or not np.isfinite(scatter.run)
         row = shared | {
             "measure": answer.measure,
             "main": answer.is_main,
-            "level_before": value,
-            "truth": 0.0 if trial.order.kind == "nothing" else difference,
+            "level_before": truth.before,
+            "truth": 0.0 if nothing else truth.of(answer.measure),
+            "truth_whole": 0.0 if nothing else truth.whole,
+            "truth_equal_boost": 0.0 if nothing else truth.equal_boost,
             "difference": answer.difference,
             "raw": answer.raw_difference,
             "verdict": answer.verdict,

@@ -202,7 +202,7 @@ def _control(rng: np.random.Generator, target: float, duty_point: tuple[float, f
     supply = rng.uniform(60e3, 75e3)
     gain, aid = rng.uniform(0.9, 1.0), rng.uniform(0.2, 0.45)
     drive = (target - 1e5) if boost_driven else supply
-    duty = rng.uniform(0.55, 0.93)
+    duty = rng.uniform(0.52, 0.88)
     plant = stiffness / (gain * drive)
     return BoostControl(
         **_row(

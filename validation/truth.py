@@ -6,6 +6,12 @@ exhaust manifold at that moment, grade, undulation and head wind. Run the car be
 once each in these mean conditions, with no day effect, no run effect, no gust and no noise, to just short of the
 redline. The truth of a measure over a window is its value on the second run less its value on the first, read from
 signals at 100 Hz without a logger in between. Where nothing was changed it is zero by definition.
+
+Boost achieved. The contract counts it among the conditions. For the measures that say how hard boost is held or how
+soon it comes (`AT_EQUAL_BOOST`) the truth is the difference at equal mean boost: each car is run once more with its
+target raised a little, which gives the measure's slope over mean boost, and the effect of the difference in mean
+boost is taken out at the mean slope of the two cars. For boost, power, flow, time and temperatures the truth is the
+whole effect: more boost by a better part is what that part did. The runner keeps both figures for every measure.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -19,9 +25,23 @@ from validation.measure import MEASURES, read_measures
 from validation.runs import Driver, Run, no_hidden
 from validation.simulate import Recording
 
-__all__ = ["CleanPulls", "clean_channels", "clean_pulls", "mean_run", "true_difference"]
+__all__ = [
+    "AT_EQUAL_BOOST",
+    "MEAN_ROWS",
+    "CleanPulls",
+    "Truth",
+    "clean_channels",
+    "clean_pulls",
+    "mean_run",
+    "true_differences",
+]
 
 B = TypeVar("B")
+TARGET_STEP = 3e3
+"""How far the boost target is raised to find a measure's slope over boost. [Pa]"""
+AT_EQUAL_BOOST = ("wastegate_duty.peak", "wastegate_duty.mean", "wastegate.opens_at", "boost.reaches")
+MEAN_ROWS = 4
+"""Runs that the truth of one comparison takes."""
 READ = (
     "engine_speed",
     "manifold_pressure",
@@ -38,10 +58,23 @@ READ = (
 
 @dataclass(frozen=True, slots=True)
 class CleanPulls:
-    """The clean pull before and the clean pull after: channels, and the instants of full load [s]."""
+    """Clean pulls: before, after, and both once more with a raised target; the instants of full load [s]."""
 
-    channels: tuple[dict[str, tuple[Array, Array]], dict[str, tuple[Array, Array]]]
-    spans: tuple[tuple[float, float], tuple[float, float]]
+    channels: tuple[dict[str, tuple[Array, Array]], ...]
+    spans: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """A measure before, its whole difference, and its difference at equal mean boost (NaN where boost cannot move)."""
+
+    before: float
+    whole: float
+    equal_boost: float
+
+    def of(self, measure: str) -> float:
+        """The difference that counts for a measure."""
+        return self.equal_boost if measure in AT_EQUAL_BOOST else self.whole
 
 
 def _mean(batch: B, count: int) -> B:
@@ -53,25 +86,30 @@ def _mean(batch: B, count: int) -> B:
 
 
 def mean_run(run: Run, before: Car, after: Car) -> Run:
-    """Two runs, `before` and `after`, in the mean conditions of all the pulls in `run`, with all chance taken out."""
-    driver: Driver = _mean(run.driver, 2)
+    """`before` and `after`, and both with a raised target, in the mean conditions of all the pulls in `run`."""
+    count = MEAN_ROWS
+    driver: Driver = _mean(run.driver, count)
     driver = replace(
         driver,
-        end_speed=0.992 * before.engine.redline.repeat(2),
-        gear=np.full(2, run.driver.gear[0]),
-        lift_after=np.full(2, np.nan),
-        shift_speed=np.full(2, np.nan),
+        end_speed=0.992 * before.engine.redline.repeat(count),
+        gear=np.full(count, run.driver.gear[0]),
+        lift_after=np.full(count, np.nan),
+        shift_speed=np.full(count, np.nan),
     )
-    road = replace(_mean(run.road, 2), gust=np.zeros(2))
+    road = replace(_mean(run.road, count), gust=np.zeros(count))
     return Run(
-        join([before, after]),
-        _mean(run.air, 2),
+        join([before, after, _raised(before), _raised(after)]),
+        _mean(run.air, count),
         driver,
         road,
-        _mean(run.start, 2),
-        no_hidden(2),
-        np.zeros((2, *run.noise.shape[1:])),
+        _mean(run.start, count),
+        no_hidden(count),
+        np.zeros((count, *run.noise.shape[1:])),
     )
+
+
+def _raised(car: Car) -> Car:
+    return replace(car, control=replace(car.control, target=car.control.target + TARGET_STEP))
 
 
 def clean_channels(
@@ -93,17 +131,28 @@ def clean_channels(
     return channels
 
 
-def clean_pulls(recording: Recording, rows: tuple[int, int], run: Run, logged: set[str]) -> CleanPulls:
-    """Clean channels of two rows; pressure channels that the logger does not have are left out here too."""
+def clean_pulls(recording: Recording, first: int, run: Run, logged: set[str]) -> CleanPulls:
+    """Clean channels of the rows of a `mean_run`; pressures that the logger does not have are left out here too."""
     names = tuple(name for name in READ if name in logged or name not in ("manifold_pressure", "charge_pressure"))
-    first, second = (clean_channels(recording, row, run, names) for row in rows)
-    spans = tuple((float(recording.full_from[row]), float(recording.full_to[row])) for row in rows)
-    return CleanPulls((first, second), (spans[0], spans[1]))
-
-
-def true_difference(pulls: CleanPulls, window: tuple[float, float]) -> dict[str, tuple[float, float]]:
-    """Value before and true difference of every measure over a window [rpm]; NaN where a measure does not exist."""
-    first, second = (
-        read_measures(channels, span, window) for channels, span in zip(pulls.channels, pulls.spans, strict=True)
+    rows = range(first, first + MEAN_ROWS)
+    return CleanPulls(
+        tuple(clean_channels(recording, row, run, names) for row in rows),
+        tuple((float(recording.full_from[row]), float(recording.full_to[row])) for row in rows),
     )
-    return {name: (first[name], second[name] - first[name]) for name in MEASURES}
+
+
+def true_differences(pulls: CleanPulls, window: tuple[float, float]) -> dict[str, Truth]:
+    """The truth of every measure over a window [rpm]; NaN where a measure does not exist."""
+    read = [read_measures(channels, span, window) for channels, span in zip(pulls.channels, pulls.spans, strict=True)]
+    before, after, before_up, after_up = read
+    moved = after["boost.mean"] - before["boost.mean"]
+    steps = (before_up["boost.mean"] - before["boost.mean"], after_up["boost.mean"] - after["boost.mean"])
+    found = {}
+    for name in MEASURES:
+        whole = after[name] - before[name]
+        equal = np.nan
+        if min(steps) > 1e-4 * TARGET_STEP:
+            slopes = ((before_up[name] - before[name]) / steps[0], (after_up[name] - after[name]) / steps[1])
+            equal = whole - 0.5 * (slopes[0] + slopes[1]) * moved
+        found[name] = Truth(before[name], whole, equal)
+    return found

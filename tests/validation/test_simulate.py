@@ -10,7 +10,7 @@ from validation.calibration import calibrated, quiet_run
 from validation.changes import Change, apply
 from validation.garage import draw_cars
 from validation.simulate import STEP, simulate
-from validation.truth import clean_channels, clean_pulls, mean_run, true_difference
+from validation.truth import MEAN_ROWS, clean_channels, clean_pulls, mean_run, true_differences
 from validation.turbomachinery import CP_AIR
 
 COUNT = 24
@@ -210,11 +210,11 @@ def test_mass_slows_but_leaves_power(cars):
     runs = join([mean_run(quiet(car), car, apply(car, [Change("mass", 100.0)])) for car in pairs])
     recording = simulate(runs)
     for row, car in enumerate(pairs):
-        pulls = clean_pulls(recording, (2 * row, 2 * row + 1), runs, {"charge_pressure"})
+        pulls = clean_pulls(recording, MEAN_ROWS * row, runs, {"charge_pressure"})
         limit = float(car.engine.redline[0])
-        found = true_difference(pulls, (0.6 * limit, 0.95 * limit))
-        assert found["pull.time"][1] > 0
-        assert abs(found["wheel_power.mean"][1]) < 0.02 * found["wheel_power.mean"][0]
+        found = true_differences(pulls, (0.6 * limit, 0.95 * limit))
+        assert found["pull.time"].whole > 0
+        assert abs(found["wheel_power.mean"].whole) < 0.02 * found["wheel_power.mean"].before
 
 
 def test_warm_inlet_raises_duty_at_equal_ignition(cars):
@@ -240,9 +240,9 @@ def test_nothing_changes_nothing(cars):
     """The truth of nothing at all is exactly zero."""
     car = take(cars, slice(0, 1))
     both = mean_run(quiet(car), car, apply(car, [Change("nothing", 0.0)]))
-    pulls = clean_pulls(simulate(both), (0, 1), both, {"charge_pressure"})
-    found = true_difference(pulls, (4000.0, 5500.0))
-    assert all(value[1] == 0 for value in found.values() if np.isfinite(value[1]))
+    pulls = clean_pulls(simulate(both), 0, both, {"charge_pressure"})
+    found = true_differences(pulls, (4000.0, 5500.0))
+    assert all(truth.whole == 0 for truth in found.values() if np.isfinite(truth.whole))
 
 
 def test_batch_does_not_matter(cars):
@@ -310,3 +310,20 @@ def test_clean_channels_follow_the_sensor(cars, traced):
         chosen = clean_channels(recording, row, run)["charge_pressure"][1]
         source = "compressor_outlet_pressure" if cars.control.at_compressor[row] else "charge_pressure"
         np.testing.assert_array_equal(chosen, recording.signals[source][: len(chosen), row].astype(float))
+
+
+def test_boost_target_alone_leaves_duty_at_equal_boost(cars):
+    """A raised target moves duty, but not the duty that the same boost asks for."""
+    free = [3, 5, 10, 15]
+    pairs = [take(cars, slice(row, row + 1)) for row in free]
+    runs = join([mean_run(quiet(car), car, apply(car, [Change("boost target", 4.0)])) for car in pairs])
+    recording = simulate(runs)
+    for row, car in enumerate(pairs):
+        limit = float(car.engine.redline[0])
+        found = true_differences(
+            clean_pulls(recording, MEAN_ROWS * row, runs, {"charge_pressure"}), (0.65 * limit, 0.95 * limit)
+        )
+        duty = found["wastegate_duty.mean"]
+        assert duty.whole > 0.5
+        assert abs(duty.equal_boost) < 0.15 * duty.whole
+        assert found["boost.mean"].of("boost.mean") == pytest.approx(4.0, abs=0.8)
