@@ -57,5 +57,12 @@ def test_every_verdict_and_status_has_a_sign_and_a_word_of_its_own() -> None:
 
 def test_a_real_but_small_difference_is_called_that() -> None:
     """`lower` within the smallest difference worth having must not sound like a success."""
-    assert "smaller than is worth having" in wording.verdict_meaning("lower", "0.5", within=True)
-    assert "worth having" not in wording.verdict_meaning("lower", "0.5", within=False)
+    small = wording.verdict_meaning("lower", (-0.4, -0.1), 0.5, "0.5 kPa")
+    assert "smaller than is worth having" in small
+    assert "worth having" not in wording.verdict_meaning("lower", (-0.9, -0.1), 0.5, "0.5 kPa")
+
+
+def test_unclear_says_why() -> None:
+    """Unclear by its interval and unclear by a failed check are different things to mend."""
+    assert "holds zero" in wording.verdict_meaning("unclear", (-3.0, 1.0), 0.5, "0.5 kPa")
+    assert "leaves out zero" in wording.verdict_meaning("unclear", (-3.0, -1.0), 0.5, "0.5 kPa")

@@ -78,8 +78,7 @@ def _what_is(measure: str) -> str:
 
 def _verdict_meaning(measure: MeasureDifference, unit: str) -> str:
     worth = measure.smallest_worth_having
-    within = max(abs(measure.interval[0]), abs(measure.interval[1])) <= worth
-    return verdict_meaning(measure.verdict, significant(worth, 2, unit), within=within)
+    return verdict_meaning(measure.verdict, measure.interval, worth, significant(worth, 2, unit))
 
 
 def _rests_on(measure: MeasureDifference) -> str:

@@ -102,14 +102,17 @@ def difference_unit(unit: str, quantity: str) -> str:
     return DIFFERENCE_UNITS.get(unit) or unit_text(unit, quantity)
 
 
-def verdict_meaning(verdict: str, worth: str, *, within: bool) -> str:
-    """What the word claims. `worth` is the smallest difference worth having, `within` says the interval lies in it."""
+def verdict_meaning(verdict: str, interval: tuple[float, float], worth: float, worth_text: str) -> str:
+    """What the word claims of this interval; `worth` is the smallest difference worth having."""
+    low, high = interval
     if verdict == "same":
-        return f"The whole interval lies within ±{worth}, the smallest difference worth having."
+        return f"The whole interval lies within ±{worth_text}, the smallest difference worth having."
+    if verdict == "unclear" and low <= 0 <= high:
+        return f"The interval holds zero and reaches beyond ±{worth_text}: these pulls cannot tell."
     if verdict == "unclear":
-        return f"The interval holds zero and reaches beyond ±{worth}: these pulls cannot tell."
+        return "The interval leaves out zero, but something else could make the whole difference: see the checks."
     side = "below" if verdict == "lower" else "above"
-    small = f", yet within ±{worth}: real, but smaller than is worth having" if within else ""
+    small = f", yet within ±{worth_text}: real, but smaller than is worth having" if max(-low, high) <= worth else ""
     return f"The whole interval lies {side} zero{small}."
 
 
