@@ -180,8 +180,8 @@ def censored() -> Comparison:
 def unclear_single_pulls() -> Comparison:
     return realistic(
         main="boost.mean",
-        sentence="Whether mean boost changed is unclear: +1 kPa (95 % interval -9 to 12 kPa), 1 pull before and 1 after "
-        "on two days. One pull a side on two days proves little by itself: with nothing changed, two such pulls can "
+        sentence="Whether mean boost changed is unclear: +1 kPa (95 % interval -9 to 12 kPa), 1 pull before and 1 "
+        "after on two days. One pull a side on two days proves little: with nothing changed, two such pulls can "
         "differ by up to 10 kPa, for the days alone.",
         before=pulls("before", 1, False),
         after=pulls("after", 1, False),
