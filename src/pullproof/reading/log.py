@@ -1,7 +1,8 @@
 """What a file turned out to hold: its columns, what each was taken for, and the traces."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from types import MappingProxyType
 
 from pullproof.channels import Trace
 
@@ -35,6 +36,9 @@ class Log:
     `traces` maps canonical names, and own headers of columns that were not recognised, to traces in canonical
     units on one clock: seconds from the first sample. `restarts` are the instants [s] at which the file's own
     clock jumped back (recordings appended to one another); the clock used here goes on rising across them.
+    `gauge_reference_kpa` holds, for each trace that the file gives as gauge pressure, the ambient pressure [kPa] that
+    was added to make it absolute: the median of the log's own ambient pressure, or 101.325 where it has none. Trace
+    minus that number is the gauge pressure as logged, whatever the air really was.
     """
 
     file: str
@@ -47,3 +51,4 @@ class Log:
     traces: Mapping[str, Trace]
     restarts: tuple[float, ...] = ()
     notes: tuple[str, ...] = ()
+    gauge_reference_kpa: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
