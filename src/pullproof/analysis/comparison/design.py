@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from pullproof.analysis.comparison.adjustments import AirState
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
@@ -26,6 +26,7 @@ from pullproof.timebase import value_at
 __all__ = ["CHARGE_TEMPERATURES", "Model", "PullSet", "gather", "model", "value_at_start", "vapour_pressure"]
 
 CHARGE_TEMPERATURES = ("charge_air_temperature", "intake_air_temperature")
+WEATHER = ("air_temperature", "air_pressure", "humidity")
 DIRECTIONS = {"out": -0.5, "back": 0.5}
 
 
@@ -78,26 +79,20 @@ class Model:
 def gather(before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car, window: tuple[float, float]) -> PullSet:
     """Put both sides together with all that is known of each pull."""
     records = (*before, *after)
-    labels = [record.day for record in records]
-    values: dict[str, Array] = {}
-    missing: dict[str, str] = {}
     at_the_stop = sum(_at_the_stop(record, window) for record in records)
-    boost_is_set = car.engine.aspiration != "none" and not at_the_stop
-    for name, read in _readers(records, window, boost_is_set=boost_is_set).items():
-        found = _fill_within_days([read(record) for record in records], labels, name)
-        unknown = [record for record, value in zip(records, found, strict=True) if value is None]
-        if unknown:
-            missing[name] = _pulls_named(unknown, len(records))
-        else:
-            values[name] = np.array(found, dtype=float)
+    boosts = [_boost(record, window) for record in records]
+    found = {name: [read(record) for record in records] for name, read in _readers(records).items()}
+    if car.engine.aspiration != "none" and not at_the_stop:
+        found["boost"] = boosts
+    values, missing = _known_throughout(records, found)
     return PullSet(
         records=records,
         after=np.repeat([False, True], [len(before), len(after)]),
-        day=np.unique(labels, return_inverse=True)[1].astype(np.intp),
+        day=_numbered([record.day for record in records]),
         window=window,
         covariates=MappingProxyType(values),
         missing=MappingProxyType(missing),
-        state=_air_state(records, window),
+        state=_air_state(records, boosts),
         at_the_stop=at_the_stop,
     )
 
@@ -132,7 +127,7 @@ def model(
         moved.append(value[after].mean() - value[~after].mean())
     day_scatter, run_scatter = _widened(prior, effects, pulls.missing, level)
     return Model(
-        design=Design(np.column_stack(columns), _renumbered(pulls.day[rows]), np.array(means), np.array(doubts)),
+        design=Design(np.column_stack(columns), _numbered(pulls.day[rows]), np.array(means), np.array(doubts)),
         names=tuple(names),
         moved=np.array(moved),
         day_scatter=day_scatter,
@@ -173,16 +168,32 @@ def _widened(
     return replace(prior.day, median=float(np.sqrt(day))), replace(prior.run, median=float(np.sqrt(run)))
 
 
-def _renumbered(day: NDArray[np.intp]) -> NDArray[np.intp]:
-    return np.unique(day, return_inverse=True)[1].astype(np.intp)
+def _numbered(labels: ArrayLike) -> NDArray[np.intp]:
+    """Days counted from 0, in the order of their labels."""
+    return np.unique(np.asarray(labels), return_inverse=True)[1].astype(np.intp)
 
 
-def _readers(
-    records: Sequence[PullRecord], window: tuple[float, float], *, boost_is_set: bool
-) -> dict[str, Callable[[PullRecord], float | None]]:
+def _known_throughout(
+    records: Sequence[PullRecord], found: Mapping[str, Sequence[float | None]]
+) -> tuple[dict[str, Array], dict[str, str]]:
+    """Covariates known of every pull, and of the others the logs that lack them."""
+    values: dict[str, Array] = {}
+    missing: dict[str, str] = {}
+    labels = [record.day for record in records]
+    for name, readings in found.items():
+        filled = _fill_within_days(readings, labels) if name in WEATHER else readings
+        unknown = [record for record, value in zip(records, filled, strict=True) if value is None]
+        if unknown:
+            missing[name] = _pulls_named(unknown, len(records))
+        else:
+            values[name] = np.array(filled, dtype=float)
+    return values, missing
+
+
+def _readers(records: Sequence[PullRecord]) -> dict[str, Callable[[PullRecord], float | None]]:
     """For each covariate, how it is read from one pull; None where it is not known."""
     charge = max(CHARGE_TEMPERATURES, key=lambda name: sum(name in record.traces for record in records))
-    readers: dict[str, Callable[[PullRecord], float | None]] = {
+    return {
         "air_temperature": lambda record: record.air.temperature_c,
         "air_pressure": lambda record: record.air.pressure_kpa,
         "humidity": vapour_pressure,
@@ -190,9 +201,6 @@ def _readers(
         "start_speed": lambda record: record.pull.rpm_start,
         "direction": lambda record: DIRECTIONS.get(record.direction or ""),
     }
-    if boost_is_set:
-        readers["boost"] = lambda record: _boost(record, window)
-    return readers
 
 
 def _boost(record: PullRecord, window: tuple[float, float]) -> float | None:
@@ -209,10 +217,8 @@ def _at_the_stop(record: PullRecord, window: tuple[float, float]) -> bool:
         return False
 
 
-def _fill_within_days(values: Sequence[float | None], labels: Sequence[str], name: str) -> list[float | None]:
+def _fill_within_days(values: Sequence[float | None], labels: Sequence[str]) -> list[float | None]:
     """Weather that is known of one pull of a day serves for the others of that day."""
-    if name not in ("air_temperature", "air_pressure", "humidity"):
-        return list(values)
     known: dict[str, list[float]] = {}
     for value, label in zip(values, labels, strict=True):
         if value is not None:
@@ -229,8 +235,8 @@ def _pulls_named(unknown: Sequence[PullRecord], count: int) -> str:
     return ", ".join(sorted({record.log.file for record in unknown}))
 
 
-def _air_state(records: Sequence[PullRecord], window: tuple[float, float]) -> AirState:
+def _air_state(records: Sequence[PullRecord], boosts: Sequence[float | None]) -> AirState:
     pressures = [record.air.pressure_kpa for record in records if record.air.pressure_kpa is not None]
-    boosts = [boost for record in records if (boost := _boost(record, window)) is not None]
-    state = AirState(boost_kpa=float(np.mean(boosts)) if boosts else 0.0)
+    known = [boost for boost in boosts if boost is not None]
+    state = AirState(boost_kpa=float(np.mean(known)) if known else 0.0)
     return replace(state, ambient_pressure_kpa=float(np.mean(pressures))) if pressures else state

@@ -116,7 +116,9 @@ def _curve_model(prior: CurvePrior, pulls: PullSet, rows: NDArray[np.intp], typi
 
 
 def _read(measure: str, pulls: PullSet) -> _Readings:
-    rows, values, censored, doubts, refusals = [], [], [], [], []
+    rows, values, censored = [], [], []
+    doubts: list[str] = []
+    refusals: list[str] = []
     for row, record in enumerate(pulls.records):
         try:
             reading = read_measure(measure, record, pulls.window)
