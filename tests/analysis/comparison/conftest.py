@@ -61,7 +61,8 @@ def make_pull(
         if name not in without
     }
     log = Log(file, time.size, LOG_S, "utf-8", ",", ".", (), traces)
-    pull = Pull(file, START_S, START_S + PULL_S, gear, *rpm, used=reason is None, reason=reason)
+    ratio = None if "vehicle_speed" in without else 60.0
+    pull = Pull(file, START_S, START_S + PULL_S, gear, *rpm, used=reason is None, reason=reason, rpm_per_kmh=ratio)
     return PullRecord(pull=pull, log=log, day=day, air=air, direction=direction, traces=traces, left_out={})
 
 

@@ -1,5 +1,7 @@
 """The whole comparison: from logs, with what was refused, the cautions, and the doubts that hold for all of it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -56,6 +58,13 @@ def test_unknown_weather_is_one_doubt(pull, car):
     doubts = [doubt for doubt in found.doubts if "not known" in doubt]
     assert len(doubts) == 1
     assert "air temperature, air pressure, humidity" in doubts[0]
+
+
+def test_a_day_that_nobody_named_is_a_doubt(pull, car):
+    """What the records say of an unknown day reaches the reader once."""
+    unsure = replace(pull(), doubts={"day": "nobody says on which day before-1.csv was recorded"})
+    found = compare_records([unsure, unsure], [pull("after-1.csv")], car=car)
+    assert [doubt for doubt in found.doubts if "nobody says" in doubt] == [unsure.doubts["day"]]
 
 
 def test_the_answer_does_not_depend_on_chance(pull, car):

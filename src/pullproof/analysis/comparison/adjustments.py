@@ -73,6 +73,9 @@ DUTY_PER_GATE_AREA = -0.4
 EXHAUST_KELVIN_PER_DEGREE = -12.0
 """Exhaust temperature per degree of ignition advance [K/deg]. Common practice, no source."""
 
+IGNITION_PER_KELVIN = -0.05
+"""Degrees of ignition that knock control gives way for a kelvin of warmer air. Common practice, no source."""
+
 EXHAUST_KELVIN_PER_LAMBDA = 800.0
 """Exhaust temperature per unit of lambda on the rich side [K]. Common practice, no source."""
 
@@ -151,15 +154,17 @@ def _time(state: AirState) -> dict[str, Effect]:
 def _duty(state: AirState) -> dict[str, Effect]:
     """Points of wastegate duty, per unit of covariate.
 
-    Warm air needs more compressor work (inlet temperature) and leaves less exhaust to do it with (air flow). Boost
-    itself is set apart: in the balance its extra work and its extra exhaust nearly cancel, and what a controller
-    needs for one more kilopascal is a property of the car.
+    Warm air needs more compressor work (inlet temperature) and leaves less exhaust to do it with (air flow), but knock
+    control gives way in it, and later ignition makes hotter exhaust. Boost itself is set apart: in the balance its
+    extra work and its extra exhaust nearly cancel, and what a controller needs for one more kilopascal is a property
+    of the car.
     """
     flow = {name: effect.mean * GATE_AREA["flow_percent"] for name, effect in _air_flow(state).items()}
-    air = DUTY_PER_GATE_AREA * (GATE_AREA["inlet_kelvin"] + flow["air_temperature"])
+    hotter = GATE_AREA["exhaust_kelvin"] * EXHAUST_KELVIN_PER_DEGREE * IGNITION_PER_KELVIN
+    air = DUTY_PER_GATE_AREA * (GATE_AREA["inlet_kelvin"] + flow["air_temperature"] + hotter)
     start = DUTY_PER_GATE_AREA * flow["charge_temperature_start"]
     return {
-        "air_temperature": Effect(air, 0.5 * air, ORIGIN_DUTY),
+        "air_temperature": Effect(air, 0.6 * air, ORIGIN_DUTY),
         "air_pressure": Effect(-0.1, 0.4, "pressure ratio, back pressure and actuator pull both ways: no safe sign"),
         "humidity": Effect(0.0, 0.3, "no safe sign"),
         "charge_temperature_start": Effect(start, 0.8 * start, ORIGIN_DUTY),

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.evidence import Evidence
 from pullproof.analysis.comparison.result import FairnessCheck
@@ -28,6 +29,8 @@ Status = Literal["pass", "warn", "fail"]
 
 RATIO_TOLERANCE = 0.03
 AT_THE_STOP = 99.5
+SOAK_KELVIN = 3.0
+"""By how much a session warms the charge from one side to the other. Common practice, no source."""
 
 
 def gear(evidence: Evidence) -> FairnessCheck:
@@ -41,9 +44,9 @@ def gear(evidence: Evidence) -> FairnessCheck:
         if before == after:
             return FairnessCheck("gear", "warn", f"{detail}: compare pulls of one gear only.")
         return FairnessCheck("gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all())
-    ratios = [[_ratio(record) for record in evidence.pulls.side(after=late)] for late in (False, True)]
-    known = [value for side in ratios for value in side if value is not None]
-    if len(known) < sum(map(len, ratios)):
+    ratios = [record.pull.rpm_per_kmh for record in evidence.pulls.records]
+    known = [ratio for ratio in ratios if ratio is not None]
+    if len(known) < len(ratios):
         detail = "The gear is not known of every pull and cannot be told from road speed; log road speed or gear."
         return FairnessCheck("gear", "warn", detail)
     apart = max(known) / min(known) - 1.0
@@ -95,23 +98,18 @@ def order(evidence: Evidence) -> FairnessCheck:
         return FairnessCheck(
             "order", "pass", "No day holds pulls of both sides, so the order within a day is no matter."
         )
-    times = [_moment(record, evidence) for record in pulls.records]
-    known = [time for time in times if time is not None]
-    if len(known) < len(times):
+    moments = [_moment(record, evidence) for record in pulls.records]
+    if None in moments:
         detail = 'The time of day is not known of every log, so drift through the session goes unseen; add "when".'
         return FairnessCheck("order", "warn", detail)
-    for day in shared:
-        early = [
-            time for time, late, label in zip(known, pulls.after, pulls.day, strict=True) if label == day and not late
-        ]
-        late = [time for time, late, label in zip(known, pulls.after, pulls.day, strict=True) if label == day and late]
-        if max(early) < min(late) or max(late) < min(early):
-            detail = (
-                "On a day with pulls of both sides one side came wholly after the other, so heat soak and a warming "
-                "car count as part of the change unless a recorded temperature shows them; drive before, after, before."
-            )
-            explained = evidence.explains("charge_temperature_start", 3.0)
-            return FairnessCheck("order", "warn", detail, explained, "charge_temperature_start" in pulls.covariates)
+    times = np.array(moments, dtype="datetime64[ms]")
+    if any(_one_after_the_other(times[pulls.day == day], pulls.after[pulls.day == day]) for day in shared):
+        detail = (
+            "On a day with pulls of both sides one side came wholly after the other, so heat soak and a warming "
+            "car count as part of the change unless a recorded temperature shows them; drive before, after, before."
+        )
+        explained = evidence.explains("charge_temperature_start", SOAK_KELVIN)
+        return FairnessCheck("order", "warn", detail, explained, "charge_temperature_start" in pulls.covariates)
     return FairnessCheck("order", "pass", "Pulls before and after the change alternate within the day.")
 
 
@@ -197,17 +195,6 @@ def _reasons(pulls: Sequence[Pull]) -> str:
     return "; ".join(dict.fromkeys(pull.reason or "no reason given" for pull in pulls))
 
 
-def _ratio(record: PullRecord) -> float | None:
-    """Engine speed over road speed in the pull [rpm per km/h]."""
-    engine, road = record.traces.get("engine_speed"), record.traces.get("vehicle_speed")
-    if engine is None or road is None:
-        return None
-    part = cut(engine, record.pull.start_s, record.pull.end_s)
-    speed = value_at(road, part.time)
-    moving = np.isfinite(speed) & (speed > 5.0)
-    return float(np.median(part.values[moving] / speed[moving])) if moving.any() else None
-
-
 def _channel_of(measure: str) -> str:
     """The logged channel that a measure is read from, for the rate at which it was sampled."""
     quantity = measure.partition(".")[0]
@@ -233,6 +220,10 @@ def _rate(record: PullRecord, channel: str) -> float | None:
 def _moment(record: PullRecord, evidence: Evidence) -> datetime.datetime | None:
     start = evidence.moments.get(record.log.file)
     return None if start is None else start + datetime.timedelta(seconds=record.pull.start_s)
+
+
+def _one_after_the_other(times: NDArray[np.datetime64], after: NDArray[np.bool_]) -> bool:
+    return bool(times[after].min() > times[~after].max() or times[after].max() < times[~after].min())
 
 
 def _at_the_stop(record: PullRecord, window: tuple[float, float]) -> bool | None:
