@@ -132,7 +132,7 @@ def realistic(**more) -> Comparison:
         "window_rpm": (4000.0, 6500.0),
         "level": 0.95,
         "main": "wastegate_duty.peak",
-        "sentence": "The change lowered peak wastegate duty by 1.9 percentage points (95 % interval -2.8 to -1.0).",
+        "sentence": "The change lowered peak wastegate duty by 1.90 percentage points (95 % interval -2.80 to -1.00).",
         "before": pulls("before", 3, True),
         "after": pulls("after", 3, False),
         "measures": (
@@ -293,7 +293,7 @@ def comparison(request) -> Comparison:
     return EXAMPLES[request.param]()
 
 
-@pytest.fixture(params=list(EXAMPLES))
+@pytest.fixture(scope="session", params=list(EXAMPLES))
 def report(request) -> Report:
     """The report of each example in turn."""
     return hostile_report() if request.param == "hostile" else report_of(EXAMPLES[request.param]())
@@ -305,7 +305,7 @@ def realistic_comparison() -> Comparison:
     return realistic()
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def realistic_report() -> Report:
     """The report of the realistic example."""
     return report_of(realistic())

@@ -55,8 +55,8 @@ def test_the_sentence_is_the_comparisons_own(realistic_report, realistic_compari
 def test_the_number_of_the_headline(realistic_report) -> None:
     """Number, unit, level and interval of the main measure stand beside the sentence."""
     head = realistic_report.headline
-    assert (head.number, head.unit, head.word) == (f"{MINUS}1.9", "percentage points", "lower")
-    assert head.interval.replace(NBSP, " ") == "95 % interval −2.8 to −1.0 points"
+    assert (head.number, head.unit, head.word) == (f"{MINUS}1.90", "percentage points", "lower")
+    assert head.interval.replace(NBSP, " ") == "95 % interval −2.80 to −1.00 points"
     assert any("3 pulls on 1 test day before" in line for line in head.meaning)
 
 
@@ -106,8 +106,31 @@ def test_checks_tell_the_worst_first_and_in_words(realistic_report) -> None:
     assert statuses == sorted(statuses, key=("✗ not fair", "! in doubt", "✓ fair").index)
     assert statuses.count("✗ not fair") == 1
     boost = next(row for row in rows if row.cells[0].text == "Boost matched")
-    assert boost.cells[3].text == f"peak wastegate duty +0.4{NBSP}points; mean wheel power +0.9{NBSP}kW"
+    assert boost.cells[3].text == f"peak wastegate duty +0.4{NBSP}points"
+    direction = next(row for row in rows if row.cells[0].text == "Direction")
+    assert direction.cells[3].text == f"mean wheel power +6.1{NBSP}kW; time through the window −0.2{NBSP}s"
     assert "Accounted for" in boost.cells[1].note
+
+
+def test_the_main_measures_curve_comes_first(realistic_comparison) -> None:
+    """The picture has room for one curve: it is the one that the verdict speaks of."""
+    report = build_report(replace(realistic_comparison, main="boost.mean"), car=Car("car"), made_at=MADE_AT)
+    plates = section(report, "Curves").blocks
+    assert [plate.heading for plate in plates] == ["Charge pressure", "Wastegate duty", "Wheel power"]
+    assert [plate.picture for plate in plates] == [True, False, False]
+
+
+def test_small_print_of_an_adjustment_adds_up(realistic_comparison) -> None:
+    """The two larger parts of an adjustment are named, the rest is one number, and what vanishes is left out."""
+    shares = (("humidity", 0.05), ("air_temperature", 0.4), ("boost", -0.2), ("start_speed", 0.05), ("gear", 0.0001))
+    first, *rest = realistic_comparison.measures
+    report = build_report(
+        replace(realistic_comparison, measures=(replace(first, adjusted_for=shares), *rest)),
+        car=Car("car"),
+        made_at=MADE_AT,
+    )
+    note = table(report, "Measures").rows[0].cells[3].note.replace(NBSP, " ")
+    assert note == "air temperature +0.40 points; boost −0.20 points; others +0.10 points"
 
 
 def test_what_is_not_counted_is_not_called_nothing(realistic_report) -> None:

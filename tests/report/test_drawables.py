@@ -82,8 +82,8 @@ def test_words_for_those_who_cannot_see_it(realistic_comparison) -> None:
     """The alternative text of an interval gives the number, its unit and the interval."""
     drawing = interval_drawing(realistic_comparison.measures[0])
     text = drawing.description.replace("\N{NO-BREAK SPACE}", " ")
-    assert "−1.9 points" in text
-    assert "−2.8 to −1.0 points" in text
+    assert "−1.90 points" in text
+    assert "−2.80 to −1.00 points" in text
 
 
 @pytest.mark.parametrize(("index", "worth"), [(0, 0.5), (1, 3.0), (2, 4.0)])

@@ -44,12 +44,12 @@ class Page(HTMLParser):
         return ["".join(text).strip() for _, _, text in self.all(*tags)]
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def text(report) -> str:
     return to_html(report)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def page(text) -> Page:
     return Page(text)
 
@@ -119,6 +119,11 @@ def test_names_are_shown_and_never_obeyed(page, report) -> None:
     assert not page.all("b")
 
 
+@pytest.fixture(scope="module")
+def style(realistic_report) -> str:
+    return "".join(Page(to_html(realistic_report)).texts("style"))
+
+
 def _luminance(colour: str) -> float:
     """Relative luminance of the Web Content Accessibility Guidelines 2.2, with the sRGB threshold as printed there."""
     channels = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
@@ -128,9 +133,8 @@ def _luminance(colour: str) -> float:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("role", ["ink", "soft", "before", "after", "warn", "fail"])
-def test_text_can_be_read(realistic_report, scheme, role) -> None:
+def test_text_can_be_read(style, scheme, role) -> None:
     """Text has a contrast of 4.5 to 1 to its ground in both schemes [WCAG 2.2, success criterion 1.4.3]."""
-    style = "".join(Page(to_html(realistic_report)).texts("style"))
     light, dark = re.findall(r":root \{(.*?)\}", style, re.DOTALL)[:2]
     colours = dict(re.findall(r"--([a-z]+): (#[0-9a-f]{6})\b", light))
     if scheme == "dark":

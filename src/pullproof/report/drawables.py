@@ -25,6 +25,7 @@ __all__ = [
     "axis_label",
     "curve_drawing",
     "interval_drawing",
+    "quantity_of",
     "worth_for_curve",
 ]
 
@@ -163,9 +164,14 @@ def curve_drawing(curve: CurveDifference, level: float, worth: float | None) -> 
     )
 
 
+def quantity_of(channel: str) -> str:
+    """The first word of the measures that are read from a channel: boost is read from charge pressure."""
+    return {"charge_pressure": "boost", "manifold_pressure": "boost"}.get(channel, channel)
+
+
 def worth_for_curve(comparison: Comparison, curve: CurveDifference) -> float | None:
     """The smallest difference worth having that is stated for the mean of this channel, where there is one."""
-    quantity = {"charge_pressure": "boost", "manifold_pressure": "boost"}.get(curve.channel, curve.channel)
+    quantity = quantity_of(curve.channel)
     for measure in comparison.measures:
         if measure.id in (f"{quantity}.mean", f"{quantity}.peak") and measure.unit == curve.unit:
             worth = measure.smallest_worth_having

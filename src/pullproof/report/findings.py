@@ -6,7 +6,7 @@ import numpy as np
 
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, FairnessCheck, MeasureDifference
 from pullproof.arrays import Array
-from pullproof.report.drawables import curve_drawing, interval_drawing, worth_for_curve
+from pullproof.report.drawables import curve_drawing, interval_drawing, quantity_of, worth_for_curve
 from pullproof.report.model import Cell, Column, Headline, Paragraph, Plate, Row, Section, Table
 from pullproof.report.rounding import NBSP, UNKNOWN, Rounding, significant
 from pullproof.report.wording import (
@@ -27,6 +27,11 @@ from pullproof.report.wording import (
 )
 
 __all__ = ["checks_section", "curves_section", "headline", "main_measure", "measures_section"]
+
+NAMED_SHARES = 2
+"""Parts of an adjustment that are named one by one; the rest is summed up."""
+PICTURED = 6
+"""Rows of a table that the picture for a chat has room for."""
 
 
 def main_measure(comparison: Comparison) -> MeasureDifference | None:
@@ -93,9 +98,10 @@ def _rests_on(measure: MeasureDifference) -> str:
 
 
 def curves_section(comparison: Comparison) -> Section | None:
-    """Curves before and after, each with its difference; None where there is none to draw."""
+    """Curves before and after with their differences, the main measure's first; None where there is none to draw."""
     plates: list[Plate] = []
-    for curve in comparison.curves:
+    main = comparison.main.partition(".")[0]
+    for curve in sorted(comparison.curves, key=lambda curve: quantity_of(curve.channel) != main):
         worth = worth_for_curve(comparison, curve)
         drawing = curve_drawing(curve, comparison.level, worth)
         if drawing is not None:
@@ -151,19 +157,20 @@ def measures_section(comparison: Comparison) -> Section:
     """Every measure with its interval, the main one first, and a word on how many looks were taken."""
     main = main_measure(comparison)
     ordered = ([main] if main else []) + [measure for measure in comparison.measures if measure is not main]
+    pictured = sorted(ordered, key=lambda measure: (measure is not main, measure.verdict == "unclear"))[:PICTURED]
     if not ordered:
         return Section("Measures", "", (Paragraph("No measure could be taken on both sides."),))
     table = Table(
         "Measures before and after, with the difference and its interval",
         (
-            Column("Measure", 19),
-            Column("Before → after", 18),
-            Column("Raw difference", 11, "end"),
-            Column("Adjustment", 15, "end"),
-            Column(f"Difference, {level_text(comparison.level)} interval", 23, picture="below"),
-            Column("Verdict", 14, picture="beside"),
+            Column("Measure", 17),
+            Column("Before → after", 16),
+            Column("Raw difference", 13),
+            Column("Adjustment", 17),
+            Column(f"Difference, {level_text(comparison.level)} interval", 24, picture="below"),
+            Column("Verdict", 13, picture="beside"),
         ),
-        tuple(_measure_row(measure, is_main=measure is main) for measure in ordered),
+        tuple(_measure_row(measure, ordered[0], in_picture=measure in pictured) for measure in ordered),
     )
     return Section(
         "Measures",
@@ -173,14 +180,12 @@ def measures_section(comparison: Comparison) -> Section:
     )
 
 
-def _measure_row(measure: MeasureDifference, *, is_main: bool) -> Row:
+def _measure_row(measure: MeasureDifference, first: MeasureDifference, *, in_picture: bool) -> Row:
     unit, rounding = _printed(measure)
-    name = capitalised(measure_name(measure.id))
-    basis = (
-        f"{measure.pulls_before} + {measure.pulls_after} pulls, {measure.days_before} + {measure.days_after} test days"
-    )
+    name, is_main = capitalised(measure_name(measure.id)), measure is first
+    basis = f"{_basis(measure)}." if is_main or _basis(measure) != _basis(first) else ""
     doubts = " ".join(typographic(doubt) for doubt in measure.doubts)
-    note = " ".join(part for part in ("Main measure." if is_main else "", f"{capitalised(basis)}.", doubts) if part)
+    note = " ".join(filter(None, (basis, doubts)))
     if measure.censored:
         difference = Cell("none", "Sits at its limit: no difference can show.")
         verdict = Cell("– pinned", "Censored.")
@@ -200,6 +205,14 @@ def _measure_row(measure: MeasureDifference, *, is_main: bool) -> Row:
             verdict,
         ),
         main=is_main,
+        picture=in_picture,
+    )
+
+
+def _basis(measure: MeasureDifference) -> str:
+    """What a measure rests on; the first row says it, and every row that differs from it."""
+    return (
+        f"{measure.pulls_before} + {measure.pulls_after} pulls, {measure.days_before} + {measure.days_after} test days"
     )
 
 
@@ -215,12 +228,15 @@ def _worth(measure: MeasureDifference, unit: str) -> str:
 
 
 def _shares(measure: MeasureDifference, rounding: Rounding) -> str:
-    """What the adjustment is made of; shares that vanish in rounding are not listed."""
-    return "; ".join(
-        f"{channel_name(name)} {rounding.signed(share)}"
-        for name, share in measure.adjusted_for
-        if np.isfinite(share) and round(share, rounding.places) != 0
+    """What the adjustment is made of, the larger parts by name; what vanishes in rounding is left out."""
+    shares = sorted(
+        ((name, share) for name, share in measure.adjusted_for if round(share, rounding.places) != 0),
+        key=lambda part: -abs(part[1]),
     )
+    parts = [f"{channel_name(name)} {rounding.signed(share)}" for name, share in shares[:NAMED_SHARES]]
+    if len(shares) > NAMED_SHARES:
+        parts.append(f"others {rounding.signed(sum(share for _, share in shares[NAMED_SHARES:]))}")
+    return "; ".join(parts)
 
 
 def _looks(comparison: Comparison) -> str:
@@ -240,7 +256,8 @@ def checks_section(comparison: Comparison) -> Section:
     if not comparison.checks:
         return Section("Fairness checks", "", (Paragraph("No check could be made."),), picture=False)
     order = ("fail", "warn", "pass")
-    checks = sorted(comparison.checks, key=lambda check: order.index(check.status))
+    checks = sorted(comparison.checks, key=lambda check: (order.index(check.status), check.accounted_for))
+    pictured = [check for check in checks if check.status != "pass"][:PICTURED]
     counts = [
         f"{sum(check.status == status for check in checks)} {CHECK_STATUS[status][1]}" for status in reversed(order)
     ]
@@ -252,8 +269,8 @@ def checks_section(comparison: Comparison) -> Section:
             Column("Found", 41, picture="below"),
             Column("Could explain", 24),
         ),
-        tuple(_check_row(check, comparison) for check in checks),
-        picture=any(check.status != "pass" for check in checks),
+        tuple(_check_row(check, comparison, in_picture=check in pictured) for check in checks),
+        picture=bool(pictured),
     )
     return Section(
         "Fairness checks",
@@ -262,7 +279,7 @@ def checks_section(comparison: Comparison) -> Section:
     )
 
 
-def _check_row(check: FairnessCheck, comparison: Comparison) -> Row:
+def _check_row(check: FairnessCheck, comparison: Comparison, *, in_picture: bool) -> Row:
     sign, word = CHECK_STATUS[check.status]
     return Row(
         (
@@ -275,19 +292,22 @@ def _check_row(check: FairnessCheck, comparison: Comparison) -> Row:
             Cell(typographic(check.detail)),
             Cell(_explained(check, comparison)),
         ),
-        picture=check.status != "pass",
+        picture=in_picture,
     )
 
 
 def _explained(check: FairnessCheck, comparison: Comparison) -> str:
-    """How much of each measure's difference, the main measure first."""
+    """How much of the main measure's difference, and of others where it is as much as is worth having."""
     parts = []
     for measure in sorted(comparison.measures, key=lambda measure: measure.id != comparison.main):
-        amount = check.could_explain.get(measure.id)
-        if amount is None or not np.isfinite(amount):
-            continue
-        unit, rounding = _printed(measure)
-        sign = "+" if amount > 0 else ""
-        shown = rounding.signed(amount) if round(amount, rounding.places) else sign + significant(amount, 1, unit)
-        parts.append(f"{measure_name(measure.id)} {shown}")
-    return "; ".join(parts) or ("nothing" if check.status == "pass" else "not put into figures")
+        amount = check.could_explain.get(measure.id, float("nan"))
+        large = abs(amount) >= measure.smallest_worth_having
+        if np.isfinite(amount) and (large or measure.id == comparison.main):
+            unit, _ = _printed(measure)
+            sign = "+" if amount > 0 else ""
+            parts.append(f"{measure_name(measure.id)} {sign}{significant(amount, 2, unit)}")
+    if parts:
+        return "; ".join(parts)
+    if check.could_explain:
+        return "of no measure as much as is worth having"
+    return "nothing" if check.status == "pass" else "not put into figures"

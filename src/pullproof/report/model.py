@@ -97,7 +97,6 @@ class Column:
 
     heading: str
     weight: float
-    align: Literal["start", "end"] = "start"
     picture: Literal["beside", "below", "nowhere"] = "nowhere"
 
 

@@ -25,6 +25,7 @@ _PAGE_WIDTH: Final = 375.0
 
 _LONG_WORD: Final = re.compile(r"\S{18,}")
 _BREAK: Final = "\N{ZERO WIDTH SPACE}"
+_NO_BREAK: Final = "\N{WORD JOINER}"
 
 
 def to_pdf(report: Report) -> bytes:
@@ -81,5 +82,6 @@ def _data(part: object, numbers: "itertools.count[int]") -> Data:
 
 
 def _breakable(text: str) -> str:
-    """Places to break for words that no line can hold, such as the names of files."""
+    """Places to break for words that no line can hold, such as the names of files; none inside a unit."""
+    text = text.replace("/s", f"{_NO_BREAK}/{_NO_BREAK}s")
     return _LONG_WORD.sub(lambda word: _BREAK.join(re.findall(r".{1,12}?(?:[_./-]|$)|.{12}", word[0])), text)

@@ -1,35 +1,20 @@
-"""How many digits a number keeps, decided here and nowhere else in the report.
+"""How a number is printed: digits, true minus, and a unit that stays on its line.
 
-The doubt decides: a difference, what it is made of and the two values it stands between keep the digits that the
-half-width of its interval deserves, by the rule of the Particle Data Group (Review of Particle Physics,
-Introduction, "Rounding"): look at the three leading digits of the doubt; 100 to 354 keeps two digits, 355 to 949
-keeps one, 950 to 999 rounds up to 1000 and keeps two.
+The doubt decides the digits: a difference, what it is made of and the two values it stands between keep the
+digits that the half-width of its interval deserves, by the same rule as the verdict's sentence, so that the two
+never differ (`analysis.comparison.wording.Digits`: two digits of the doubt, GUM 7.2.6).
 """
 
 import math
 from dataclasses import dataclass
 
-__all__ = ["MINUS", "NBSP", "UNKNOWN", "Rounding", "places_for", "significant", "with_unit"]
+from pullproof.analysis.comparison.wording import Digits
+
+__all__ = ["MINUS", "NBSP", "UNKNOWN", "Rounding", "significant", "with_unit"]
 
 MINUS = "\N{MINUS SIGN}"
 NBSP = "\N{NO-BREAK SPACE}"
 UNKNOWN = "not known"
-
-
-def places_for(doubt: float) -> int:
-    """Decimal places that a doubt (half an interval, a standard deviation) deserves; negative rounds to tens.
-
-    Raises
-    ------
-    ValueError
-        The doubt is not a positive finite number.
-    """
-    if not (math.isfinite(doubt) and doubt > 0):
-        raise ValueError(f"a doubt must be positive and finite, not {doubt!r}")
-    exponent = math.floor(math.log10(doubt))
-    leading = round(doubt / 10.0 ** (exponent - 2))
-    # From 355 to 949 one digit stays; 950 and more is the 1.0 of the next decade, two digits. Both end at this place.
-    return 1 - exponent if leading <= 354 else -exponent
 
 
 def with_unit(number: str, unit: str) -> str:
@@ -68,16 +53,10 @@ class Rounding:
 
     @classmethod
     def of(cls, interval: tuple[float, float], scale: float, unit: str) -> "Rounding":
-        """Digits by the interval; by three digits of `scale` where there is no interval.
-
-        An end of the interval that would be printed as zero gets up to two digits more: whether zero lies inside is
-        what the verdict hangs on.
-        """
+        """Digits by the interval; three digits of `scale` where there is no interval."""
         doubt = (interval[1] - interval[0]) / 2
         if math.isfinite(doubt) and doubt > 0:
-            places = places_for(doubt)
-            hidden = [more for more in range(3) if all(end == 0 or round(end, places + more) for end in interval)]
-            return cls(places + (hidden[0] if hidden else 2), unit)
+            return cls(Digits(doubt).places, unit)
         if math.isfinite(scale) and scale != 0:
             return cls(2 - math.floor(math.log10(abs(scale))), unit)
         return cls(1, unit)
