@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from validation.answers import Asked, Compare, ask, scaled_scatter_priors
+from validation.answers import Asked, Asker, ask, scaled_scatter_priors
 from validation.batches import join, length, take
 from validation.calibration import calibrated
 from validation.cars import Car
@@ -76,7 +76,7 @@ def subjects_of(seeds: list[int]) -> list[Subject]:
     return found
 
 
-def run_chunk(seeds: list[int], compare: Compare, orders: "list[Order] | None" = None) -> list[Row]:
+def run_chunk(seeds: list[int], asker: Asker, orders: "list[Order] | None" = None) -> list[Row]:
     """Every comparison of some cars, as rows: one a measure, and one for each comparison that was refused."""
     subjects = subjects_of(seeds)
     scatters, sizes = _know(subjects)
@@ -84,7 +84,7 @@ def run_chunk(seeds: list[int], compare: Compare, orders: "list[Order] | None" =
     trials, recording, run = simulate_trials(subjects, wanted, sizes)
     rows: list[Row] = []
     for found in trials:
-        rows += _judge(found, recording, run, compare, scatters[found.subject.seed])
+        rows += _judge(found, recording, run, asker, scatters[found.subject.seed])
     return rows
 
 
@@ -151,9 +151,7 @@ def simulate_trials(
     return found, recording, run
 
 
-def _judge(
-    found: TrialRun, recording: Recording, run: Run, compare: Compare, scatters: dict[str, Scatter]
-) -> list[Row]:
+def _judge(found: TrialRun, recording: Recording, run: Run, asker: Asker, scatters: dict[str, Scatter]) -> list[Row]:
     """Log a trial's pulls, ask, and set the answers beside the truth."""
     subject, trial = found.subject, found.trial
     rng = np.random.default_rng([subject.seed, 16, found.number])
@@ -168,10 +166,10 @@ def _judge(
     conditions = conditions_sheet(list(trial.recorded))
     factor = {"scatter prior halved": 0.5, "scatter prior doubled": 2.0}.get(trial.order.scenario)
     if factor is None:
-        asked = ask(compare, before, after, sheet, conditions)
+        asked = ask(asker, before, after, sheet, conditions)
     else:
         with scaled_scatter_priors(factor):
-            asked = ask(compare, before, after, sheet, conditions)
+            asked = ask(asker, before, after, sheet, conditions)
     return _rows(found, asked, scatters)
 
 
@@ -226,4 +224,9 @@ def _rows(found: TrialRun, asked: Asked, scatters: dict[str, Scatter]) -> list[R
             row[f"low{round(100 * level)}"] = low
             row[f"high{round(100 * level)}"] = high
         rows.append(row)
+    if trial.order.kind == "nothing":
+        rows += [
+            shared | {"measure": f"band:{channel}", "verdict": "holds" if holds else "claims"}
+            for channel, holds in asked.bands
+        ]
     return rows

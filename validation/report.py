@@ -29,7 +29,7 @@ def write_report(
     command: str,
 ) -> str:
     """Write the report and its figures; the text is returned too."""
-    answered = comparisons.filter(pl.col("measure") != "")
+    answered = comparisons.filter(pl.col("measure").is_in(MEASURES))
     good = judge.plain(answered)
     folder = target.with_suffix("")
     _draw(good, folder)

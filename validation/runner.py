@@ -15,7 +15,7 @@ from pathlib import Path
 
 import polars as pl
 
-from validation.answers import package_compare
+from validation.answers import package
 from validation.chunks import run_chunk
 from validation.finding import package_reader, run_finding
 from validation.plan import CARS_PER_CHUNK
@@ -59,7 +59,7 @@ def tasks_of(first_seed: int, chunks: int) -> Iterator[Task]:
 def work(task: Task, folder: Path) -> int:
     """Do one task in a worker; rows go to disk by a rename, so that a file there is always whole."""
     if task.kind == "comparisons":
-        rows = run_chunk(list(task.seeds), package_compare())
+        rows = run_chunk(list(task.seeds), package())
         _keep(pl.DataFrame(rows, infer_schema_length=None), task.path(folder, "comparisons"))
         return len(rows)
     read_log, find_pulls = package_reader()

@@ -112,7 +112,7 @@ def scenarios(comparisons: pl.DataFrame) -> str:
         some = comparisons.filter((pl.col("scenario") == scenario) & ~pl.col("kind").is_in(judge.DELIBERATE))
         if some.height == 0:
             continue
-        known = some.filter((pl.col("measure") != "") & ~pl.col("censored") & pl.col("truth").is_finite())
+        known = some.filter((pl.col("measure").is_in(MEASURES)) & ~pl.col("censored") & pl.col("truth").is_finite())
         quiet = known.filter(pl.col("kind") == "nothing")
         whole = some.group_by("car", "trial").agg(pl.col("warned").first(), pl.col("refusal").first())
         warned = judge.share((whole["warned"] != "").cast(pl.Float64), whole["car"])

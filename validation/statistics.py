@@ -12,6 +12,7 @@ import numpy as np
 import polars as pl
 
 from validation.batches import Array
+from validation.measure import MEASURES
 
 __all__ = [
     "DELIBERATE",
@@ -72,7 +73,7 @@ def plain(rows: pl.DataFrame) -> pl.DataFrame:
     return rows.filter(
         (pl.col("scenario") == "plain")
         & ~pl.col("kind").is_in(DELIBERATE)
-        & (pl.col("measure") != "")
+        & pl.col("measure").is_in(MEASURES)
         & ~pl.col("censored")
         & pl.col("truth").is_finite()
     )

@@ -67,6 +67,7 @@ def compare(before, after, *, car, conditions, window, level, main):
         window_rpm=chosen,
         main="wastegate_duty.peak",
         checks=(),
+        curves=(),
         before=pulls * len(before),
         after=pulls * len(after),
     )

@@ -5,6 +5,7 @@ import math
 import polars as pl
 import pytest
 from tests.validation import stand_in
+from validation.answers import three_calls
 from validation.chunks import run_chunk
 from validation.designs import DESIGNS, Order
 from validation.plan import DEVELOPMENT_SEEDS, REPORT_SEEDS, orders_of
@@ -25,7 +26,7 @@ ORDERS = [
 
 @pytest.fixture(scope="module")
 def rows():
-    return run_chunk([7001, 7002, 7003], stand_in.compare, ORDERS)
+    return run_chunk([7001, 7002, 7003], three_calls(stand_in.compare), ORDERS)
 
 
 def test_every_comparison_is_answered(rows):
@@ -63,7 +64,7 @@ def test_oracle_is_finite_and_scales(rows):
 
 def test_rows_do_not_depend_on_the_other_cars(rows):
     """A car alone gives the rows that it gave among others."""
-    alone = run_chunk([7002], stand_in.compare, ORDERS[:2])
+    alone = run_chunk([7002], three_calls(stand_in.compare), ORDERS[:2])
     among = [row for row in rows if row["car"] == 7002 and row["trial"] < 2]
     for first, second in zip(alone, among, strict=True):
         assert first["truth"] == pytest.approx(second["truth"], abs=1e-3)
