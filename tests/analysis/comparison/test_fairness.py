@@ -134,6 +134,12 @@ def test_gears_that_differ_make_everything_incomparable(compared):
     assert found.could_explain["wastegate_duty.peak"] == pytest.approx(-2.0, abs=0.01)
 
 
+def test_gears_known_to_differ_fail_though_others_are_unknown(pull, car, check):
+    """A first-gear pull among unknown ones is enough to spoil the comparison."""
+    sides = [pull(gear=2)], [pull("after-1.csv", gear=None), pull("after-2.csv", gear=1)]
+    assert check(compare_records(*sides, car=car), "gear").status == "fail"
+
+
 def test_gear_is_told_from_road_speed_where_it_is_unknown(compared):
     """Without a gear the ratio of engine to road speed serves; without road speed it stays open."""
     assert compared("gear", {"gear": None}, {"gear": None}).status == "pass"
@@ -203,10 +209,11 @@ def test_a_wastegate_without_control_is_named(compared):
 
 def test_refusals_on_one_side_are_named(pull, compared):
     """Two pulls refused after and none before: somebody should look."""
-    refused = [pull("after-2.csv", reason="lifted pedal").pull, pull("after-3.csv", reason="wheel spin").pull]
+    reasons = ["pedal lifted at 75.9 s, for 1.0 s", "pedal lifted at 12.0 s, for 2.0 s", "too short: 980 rpm"]
+    refused = [pull(f"after-{number}.csv", reason=reason).pull for number, reason in enumerate(reasons)]
     found = compared("refused_one_side", refused_after=refused)
     assert found.status == "warn"
-    assert "lifted pedal" in found.detail
+    assert "(pedal lifted 2 times, too short)" in found.detail
     assert compared("refused_one_side", refused_after=refused[:1], refused_before=refused[1:]).status == "pass"
 
 

@@ -1,6 +1,8 @@
 """Fairness checks of how the pulls were made and recorded: gear, order, days, counts, logging."""
 
 import datetime
+import re
+from collections import Counter
 from collections.abc import Sequence
 from typing import Literal
 
@@ -27,6 +29,8 @@ __all__ = [
 
 Status = Literal["pass", "warn", "fail"]
 
+_DETAILS = re.compile(r" (?:at|for|by|from) \d|[:,;(0-9]")
+
 RATIO_TOLERANCE = 0.03
 AT_THE_STOP = 99.5
 SOAK_KELVIN = 3.0
@@ -37,11 +41,12 @@ def gear(evidence: Evidence) -> FairnessCheck:
     """All pulls in one gear, by the gear found or by engine speed over road speed."""
     sides = [[record.pull.gear for record in evidence.pulls.side(after=late)] for late in (False, True)]
     before, after = (sorted({number for number in side if number is not None}) for side in sides)
-    if None not in sides[0] + sides[1]:
-        if before == after and len(before) == 1:
-            return FairnessCheck("gear", "pass", f"All pulls are in gear {before[0]}.")
-        detail = f"Gear {_listed(before)} before and gear {_listed(after)} after"
-        if before == after:
+    all_known = None not in sides[0] + sides[1]
+    if all_known and before == after and len(before) == 1:
+        return FairnessCheck("gear", "pass", f"All pulls are in gear {before[0]}.")
+    if len({*before, *after}) > 1:
+        detail = f"Gear {_listed(before) or 'unknown'} before and gear {_listed(after) or 'unknown'} after"
+        if all_known and before == after:
             return FairnessCheck("gear", "warn", f"{detail}: compare pulls of one gear only.")
         return FairnessCheck("gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all())
     ratios = [record.pull.rpm_per_kmh for record in evidence.pulls.records]
@@ -192,7 +197,9 @@ def _listed(items: Sequence[object]) -> str:
 
 
 def _reasons(pulls: Sequence[Pull]) -> str:
-    return "; ".join(dict.fromkeys(pull.reason or "no reason given" for pull in pulls))
+    """Each kind of reason once, with its number of pulls: figures and places are left out."""
+    kinds = Counter(_DETAILS.split(pull.reason or "no reason given")[0].strip() for pull in pulls)
+    return ", ".join(kind if number == 1 else f"{kind} {number} times" for kind, number in kinds.items())
 
 
 def _channel_of(measure: str) -> str:

@@ -211,7 +211,11 @@ def _doubts(pulls: PullSet, differences: Mapping[str, MeasureDifference]) -> tup
             f"the wastegate sat at its stop in {counted(pulls.at_the_stop, 'pull')}, so boost is a result of the "
             "change there, not a condition, and is not taken out of the other differences"
         )
-    doubts += dict.fromkeys(record.doubts["day"] for record in pulls.records if "day" in record.doubts)
+    undated = sorted({record.log.file for record in pulls.records if "day" in record.doubts})
+    if undated:
+        doubts.append(
+            f"nobody says when they were recorded, so each counts as a test day of its own: {', '.join(undated)}"
+        )
     doubts += dict.fromkeys(text for record in pulls.records for text in record.pull.assumptions)
     count = len(differences)
     if count > 1:

@@ -102,7 +102,7 @@ def _not_covering(records: Sequence[PullRecord], window: tuple[float, float]) ->
         replace(
             record.pull,
             used=False,
-            reason=f"covers {record.pull.rpm_start:.0f} to {record.pull.rpm_end:.0f} rpm, not the whole window",
+            reason=f"not the whole window: from {record.pull.rpm_start:.0f} to {record.pull.rpm_end:.0f} rpm only",
         )
         for record in records
         if not _covers(record.pull, window)
