@@ -14,10 +14,26 @@ from pullproof.reading.unit_choice import UnitChoice, channel_of, choose_unit
 from pullproof.reading.vocabulary import plain_text, vocabulary
 from pullproof.units import UNITS, Unit, parse_unit
 
-__all__ = ["STOICHIOMETRIC", "Candidate", "Looked", "look_at", "plain_candidate", "stated_unit"]
+__all__ = [
+    "STOICHIOMETRIC",
+    "USED",
+    "Candidate",
+    "Looked",
+    "checked_values",
+    "house_units",
+    "is_canonical",
+    "look_at",
+    "plain_candidate",
+    "stated_unit",
+    "unit_by_owner",
+    "with_meaning",
+]
 
 STOICHIOMETRIC = 14.7
 """Air-fuel ratio that loggers print for lambda 1, whatever the fuel (common practice, no source)."""
+
+USED = 0.5
+"""Confidence from which a column is used under the name of a channel."""
 
 _MOVING = frozenset(
     {
@@ -75,7 +91,7 @@ class Looked:
 def look_at(index: int, recorded: Recorded, samples: Array) -> Looked:
     """Take a column's header apart and keep it together with its samples."""
     header = understand(recorded.header, recorded.unit)
-    return Looked(index, recorded, header, tuple(meanings(header)), samples)
+    return Looked(index, recorded, header, meanings(header), samples)
 
 
 def stated_unit(looked: Looked, channel: str) -> Unit | None:

@@ -48,6 +48,7 @@ _CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 _PARTS = re.compile(r"[a-z]+|\d+")
 
 
+@functools.lru_cache(maxsize=4096)
 def understand(text: str, unit_row: str = "") -> Header:
     """Take a header apart.
 

@@ -5,6 +5,7 @@ quantity of it: `Target`, `Max`, `Error`, a cylinder, another machine, a rate of
 the meaning possible and less sure. Units and values are looked at further up.
 """
 
+import functools
 import re
 from dataclasses import dataclass, replace
 
@@ -32,7 +33,8 @@ class Meaning:
     instance: int = 1
 
 
-def meanings(header: Header) -> list[Meaning]:
+@functools.lru_cache(maxsize=4096)
+def meanings(header: Header) -> tuple[Meaning, ...]:
     """All channels that the words of a header allow, the likeliest first."""
     found = [meaning for name, words in vocabulary().channels.items() if (meaning := _meaning(header, name, words))]
     standard = _by_standard(header)
@@ -41,14 +43,15 @@ def meanings(header: Header) -> list[Meaning]:
     better = [
         replace(meaning, score=meaning.score + 0.05) if meaning.channel == standard else meaning for meaning in found
     ]
-    return sorted(better, key=lambda meaning: -meaning.score)
+    return tuple(sorted(better, key=lambda meaning: -meaning.score))
 
 
 def _meaning(header: Header, channel: str, words: ChannelWords) -> Meaning | None:
     options = []
+    said = header.ideas
     for phrases, score in ((words.phrases, SURE), (words.weak, WEAK)):
         for phrase in phrases:
-            if _holds(header.words, phrase):
+            if phrase <= said and _holds(header.words, phrase):
                 meaning = _judged(header.words, channel, phrase | words.may, score)
                 if meaning is not None:
                     options.append(meaning)
@@ -94,6 +97,6 @@ def _by_standard(header: Header) -> str | None:
     """The channel that SAE J1979 describes in just these words, or whose number stands before the name."""
     said = plain_text(re.sub(r"[\[(].*", "", header.text)).strip()
     for parameter in vocabulary().parameters:
-        if said == plain_text(parameter.description) or (header.pid == parameter.pid and not parameter.first):
+        if said == parameter.described or (header.pid == parameter.pid and not parameter.first):
             return parameter.channel
     return None

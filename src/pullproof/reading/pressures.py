@@ -1,17 +1,28 @@
 """Candidates for pressures of the intake tract and of oil: unit, gauge or absolute, before or after the throttle."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pullproof.reading.candidates import Candidate, Looked, checked_values, is_canonical, stated_unit, with_meaning
+from pullproof.channels import CHANNELS
+from pullproof.reading.candidates import (
+    USED,
+    Candidate,
+    Looked,
+    checked_values,
+    is_canonical,
+    plain_candidate,
+    stated_unit,
+    with_meaning,
+)
 from pullproof.reading.naming import Meaning
 from pullproof.reading.pressure_reference import Judgement, Surroundings, goes_below_ambient, judge_reference
 from pullproof.reading.unit_choice import UnitChoice
 from pullproof.reading.vocabulary import vocabulary
 from pullproof.units import UNITS, Reference, Unit, convert
 
-__all__ = ["REFERENCED", "pressure_candidate"]
+__all__ = ["REFERENCED", "candidate_of", "surroundings"]
 
 REFERENCED = {
     "manifold_pressure": "manifold",
@@ -22,6 +33,40 @@ REFERENCED = {
 """Channels whose reference has to be found out, with the place that they are taken at."""
 
 
+def surroundings(taken: Sequence[Candidate], columns: Sequence[Looked]) -> Surroundings:
+    """What pressures are judged beside. An ambient pressure that no place on a road has is not believed."""
+    found = {
+        candidate.channel: columns[candidate.column].samples * candidate.scale + candidate.offset
+        for candidate in taken
+        if candidate.score >= USED
+    }
+    ambient, pedal = found.get("ambient_pressure"), found.get("pedal_position")
+    middle = float(np.nanmedian(ambient)) if ambient is not None and np.isfinite(ambient).any() else None
+    low, high = CHANNELS["ambient_pressure"].plausible
+    return Surroundings(
+        engine_speed=found.get("engine_speed"),
+        pedal=found.get("throttle_position") if pedal is None else pedal,
+        ambient_kpa=middle if middle is not None and low <= middle <= high else None,
+    )
+
+
+def candidate_of(
+    looked: Looked, meaning: Meaning, around: Surroundings, house_units: frozenset[str]
+) -> Candidate | str:
+    """The candidate for a meaning of a column; a sentence where the column cannot be what it is called.
+
+    Parameters
+    ----------
+    around : Surroundings
+        What the other columns say at the same instants; only pressures need it.
+    house_units : set of str
+        Units that other columns of the file state.
+    """
+    if meaning.channel in REFERENCED:
+        return _pressure(looked, meaning, around, house_units)
+    return plain_candidate(looked, meaning, house_units)
+
+
 @dataclass(frozen=True, slots=True)
 class _Option:
     unit: Unit
@@ -29,18 +74,7 @@ class _Option:
     fitness: float
 
 
-def pressure_candidate(
-    looked: Looked, meaning: Meaning, around: Surroundings, house_units: frozenset[str]
-) -> Candidate | str:
-    """The candidate for a pressure of the intake tract or of oil; a sentence where the column cannot be one.
-
-    Parameters
-    ----------
-    around : Surroundings
-        What the other columns say at the same instants.
-    house_units : set of str
-        Units that other columns of the file state.
-    """
+def _pressure(looked: Looked, meaning: Meaning, around: Surroundings, house_units: frozenset[str]) -> Candidate | str:
     stated = stated_unit(looked, meaning.channel)
     if stated is not None and stated.dimension not in ("pressure", "number"):
         return f"it is in {stated.name}, which is no unit of {meaning.channel}"

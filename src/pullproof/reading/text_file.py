@@ -113,20 +113,24 @@ class TextFile:
             ) from error
 
     def _whole_lines(self, file: io.FileIO, size: int) -> Iterator[bytes]:
-        start, room = self.mark, size
-        while True:
-            file.seek(start)
-            raw = file.read(room)
-            ended = len(raw) < room and not file.read(1)
-            cut = len(raw) if ended else raw.rfind(self.line_end) + 1
-            if cut:
-                yield self._valid(raw[:cut])
-                room = size
-            else:
+        """Pieces that are read to just behind a line end, which is looked for first: so nothing is copied."""
+        start = self.mark
+        while start < self.size:
+            end, room = self.size, size
+            while start + room < self.size:
+                file.seek(start + max(0, room - HEAD))
+                before = file.read(min(room, HEAD))
+                cut = before.rfind(self.line_end) + 1
+                if cut:
+                    end = start + room - len(before) + cut
+                    break
                 room = self._more_room(room)
-            start += cut
-            if ended:
+            file.seek(start)
+            raw = file.read(end - start)
+            if not raw:
                 return
+            start += len(raw)
+            yield self._marked(raw)
 
     def _decoded(self, file: io.FileIO, size: int) -> Iterator[bytes]:
         decoder = codecs.getincrementaldecoder(self.encoding)("replace")
@@ -138,9 +142,9 @@ class TextFile:
             rest = text[cut:]
             self._more_room(len(rest))
             if cut:
-                yield self._valid(text[:cut].encode())
+                yield self._marked(text[:cut].encode())
         if rest:
-            yield self._valid(rest.encode())
+            yield self._marked(rest.encode())
 
     def _more_room(self, room: int) -> int:
         if room > LONGEST_LINE:
@@ -151,18 +155,23 @@ class TextFile:
             )
         return 2 * room
 
-    def _valid(self, piece: bytes) -> bytes:
-        """Valid UTF-8 with equal line ends."""
+    def _marked(self, piece: bytes) -> bytes:
+        """Equal line ends, and UTF-8 where the encoding is another one. Whether UTF-8 is valid is left open."""
         if self.line_end == b"\r":
             piece = piece.replace(b"\r", b"\n")
-        if piece.isascii() or self._wide:
-            return piece
-        if self.encoding == "latin-1":
+        if self.encoding == "latin-1" and not piece.isascii():
             return piece.decode("cp1252", "replace").encode()
+        return piece
+
+    def sound(self, piece: bytes) -> bytes:
+        """A piece that is valid UTF-8 for certain, without the zero bytes that a power cut leaves.
+
+        Text that was valid at the beginning and is not here comes from a sensor gone wild, or from another logger.
+        """
+        piece = piece.replace(b"\0", b"")
         try:
             piece.decode("utf-8")
         except UnicodeDecodeError:
-            # Valid at the beginning and not here: bytes of a sensor gone wild, or appended by another logger.
             return piece.decode("cp1252", "replace").encode()
         return piece
 

@@ -68,8 +68,8 @@ class Frame:
 class _Reader:
     """What is learned on the way through a file."""
 
+    file: TextFile
     layout: Layout
-    where: str
     kinds: list[Kind]
     notes: list[str] = field(default_factory=list)
     repeats: int = 0
@@ -83,13 +83,14 @@ class _Reader:
     def frame(self, parsed: pl.DataFrame | bytes, first_line: int) -> tuple[Frame, int]:
         """What `parse` found, with line numbers, and the line after it."""
         if isinstance(parsed, pl.DataFrame):
-            return Frame(parsed, first_line), first_line + parsed.height
-        # A power cut leaves zero bytes at the end of a file.
-        text = self._parsed(parsed.replace(b"\0", b""), {})
+            frame = Frame(parsed, first_line)
+            any_number = pl.Float64 in parsed.dtypes
+            return frame if any_number else self._without_headers(frame), first_line + parsed.height
+        text = self._parsed(self.file.sound(parsed), {})
         if text is None:
             raise CannotRead(
                 f"the table breaks off after line {first_line}",
-                where=self.where,
+                where=str(self.file.path),
                 advice="Check the file from there on.",
             )
         return self._without_headers(Frame(text, first_line)), first_line + text.height
@@ -158,7 +159,7 @@ def frames(file: TextFile, layout: Layout, kinds: list[Kind], notes: list[str]) 
     notes : list
         What was noticed is added here.
     """
-    reader = _Reader(layout, str(file.path), kinds, notes)
+    reader = _Reader(file, layout, kinds, notes)
     waiting: deque[Future[pl.DataFrame | bytes]] = deque()
     line = layout.first_line
     # Two pieces are parsed ahead while the caller works on the one before: parsing leaves the processor to others.
@@ -229,14 +230,16 @@ class _Store:
     room: Array
     used: int = 0
 
-    def add(self, parts: list[Array]) -> None:
-        count = parts[0].size if parts else 0
+    def add(self, parts: list[list[Array]], count: int) -> None:
         if self.used + count > self.room.shape[1]:
             wider = np.empty((self.room.shape[0], int(1.3 * (self.used + count)) + 1))
             wider[:, : self.used] = self.room[:, : self.used]
             self.room = wider
         for index, part in enumerate(parts):
-            self.room[index, self.used : self.used + count] = part
+            at = self.used
+            for values in part:
+                self.room[index, at : at + values.size] = values
+                at += values.size
         self.used += count
 
 
@@ -262,14 +265,14 @@ def read_table(file: TextFile, layout: Layout) -> TextTable:
         for index, kind in enumerate(kinds):
             cells = frame.cells.to_series(index)
             if cells.dtype == pl.Float64:
-                parts.append(_finite(cells))
+                parts.append([chunk.to_numpy() for chunk in cells.get_chunks()])
             elif kind == "clock":
                 values = clock_seconds(cells, order)
                 faults[index] = _clock_faults(faults[index], cells, values, frame)
-                parts.append(values)
+                parts.append([values])
             else:
-                parts.append(_mixed(numbers[index], cells, frame, kinds, index))
-        store.add(parts)
+                parts.append([_mixed(numbers[index], cells, frame, kinds, index)])
+        store.add(parts, frame.cells.height)
     columns = []
     for index, header in enumerate(layout.headers):
         count, first = faults[index] if kinds[index] == "clock" else (numbers[index].unreadable, numbers[index].first)
@@ -278,7 +281,7 @@ def read_table(file: TextFile, layout: Layout) -> TextTable:
                 header=header,
                 unit=layout.units[index],
                 kind=kinds[index],
-                values=store.room[index, : store.used],
+                values=_finite(store.room[index, : store.used]),
                 suffix=numbers[index].suffix,
                 unreadable=count,
                 first_unreadable=None if first is None else (first.line, first.text),
@@ -304,10 +307,10 @@ def _room(file: TextFile, layout: Layout, width: int) -> Array:
         ) from None
 
 
-def _finite(cells: pl.Series) -> Array:
-    values = cells.to_numpy()
-    if not np.isfinite(values.sum()) and np.isinf(values).any():
-        values = np.where(np.isinf(values), np.nan, values)
+def _finite(values: Array) -> Array:
+    """The column itself, with blanks where the file says infinite."""
+    if not np.isfinite(values.sum()):
+        values[np.isinf(values)] = np.nan
     return values
 
 

@@ -10,7 +10,7 @@ from pullproof.arrays import Array
 
 __all__ = ["common_period", "new_sample_mask", "update_period"]
 
-_MOST_CHANGES = 20_000
+_MOST_SAMPLES = 50_000
 _FEWEST_CHANGES = 8
 
 
@@ -30,10 +30,10 @@ def update_period(time: Array, values: Array) -> float | None:
         Period [s]: that of the rows that hold a value where the channel changes from row to row, a longer one where
         it changes only at every m-th row. None for a channel that hardly ever changes.
     """
-    time, values = _known(time, values)
+    time, values = _known(*_middle(time, values))
     if values.size < 3:
         return None
-    changes = np.flatnonzero(values[1:] != values[:-1])[:_MOST_CHANGES] + 1
+    changes = np.flatnonzero(values[1:] != values[:-1]) + 1
     if changes.size < _FEWEST_CHANGES:
         return None
     gaps = np.diff(changes)
@@ -45,6 +45,12 @@ def update_period(time: Array, values: Array) -> float | None:
         return row_period if row_period > 0 else _mean_period(time)
     busy = np.diff(time[changes])[gaps < 1.5 * rows]
     return float(np.median(busy))
+
+
+def _middle(time: Array, values: Array) -> tuple[Array, Array]:
+    """The middle of a long record: its pace is that of the whole."""
+    start = max(0, (values.size - _MOST_SAMPLES) // 2)
+    return time[start : start + _MOST_SAMPLES], values[start : start + _MOST_SAMPLES]
 
 
 def _known(time: Array, values: Array) -> tuple[Array, Array]:

@@ -35,6 +35,8 @@ class Parameter:
 
     pid: str
     description: str
+    described: str
+    """The description in lower case without accents."""
     channel: str
     first: int
     length: int
@@ -99,6 +101,7 @@ def vocabulary() -> Vocabulary:
         Parameter(
             pid=entry["pid"],
             description=entry["description"],
+            described=plain_text(entry["description"]),
             channel=entry["channel"],
             first=entry.get("first", 0),
             length=entry["bytes"],
