@@ -6,6 +6,7 @@ not the higher one for having drawn more noise. Where an event is short by natur
 duty leaving 99 %), the channel's own samples are read.
 """
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -84,6 +85,16 @@ class _Scene:
         """The channel's own samples within the window, (n,)."""
         at, values, _ = samples_over_rpm(self.record, channel, self.turning)
         return values[(at >= self.window[0]) & (at <= self.window[1])]
+
+    def straight(self, channel: str, when: Array) -> Array:
+        """The channel at instants (m,) [s], on straight lines between its samples, those outside the pull too.
+
+        For temperatures, which are too slow to need smoothing and go on steadily past the ends of the pull.
+        """
+        trace = self.record.traces[channel]
+        known = np.flatnonzero(np.isfinite(trace.values))
+        known = known[np.argsort(trace.time[known], kind="stable")]
+        return value_at(dataclasses.replace(trace, time=trace.time[known], values=trace.values[known]), when)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,27 +247,25 @@ def _pull_time(scene: _Scene) -> Reading:
 
 
 def _intake_rise(scene: _Scene) -> Reading:
-    trace, pull = scene.record.traces["intake_air_temperature"], scene.record.pull
-    first, last = value_at(trace, np.array([pull.start_s, pull.end_s]))
+    pull = scene.record.pull
+    first, last = scene.straight("intake_air_temperature", np.array([pull.start_s, pull.end_s]))
     return Reading(float(last - first))
 
 
 def _slow_mean(channel: str) -> Callable[[_Scene], Reading]:
-    """Mean over engine speed of a channel too slow to be smoothed: straight lines between its samples."""
-
     def read(scene: _Scene) -> Reading:
         scene.covered()
         rpm = rpm_grid(*scene.window, _GRID_RPM)
         when = scene.turning.when(np.clip(rpm, scene.turning.rpm[0], scene.turning.rpm[-1]))
-        values = value_at(scene.record.traces[channel], when)
+        values = scene.straight(channel, when)
         return Reading(float(np.trapezoid(values, rpm) / (rpm[-1] - rpm[0])))
 
     return read
 
 
 def _worst_knock(scene: _Scene) -> Reading:
-    scene.covered()
-    return Reading(float(np.max(scene.own_samples("knock_retard"), initial=-np.inf)))
+    scene.over_window("knock_retard")  # complains of too few samples, and of a sensor silent in part of the window
+    return Reading(float(np.max(scene.own_samples("knock_retard"))))
 
 
 def _pressure_drop(scene: _Scene) -> Reading:
