@@ -27,8 +27,12 @@ DUTY_PER_LOG_AREA = -40.0
 AREA_PER_WORK, AREA_PER_FLOW = -1.66, 2.24
 """ln(gate area) per ln(specific work) and per ln(air flow), at the worked point of `pullproof.physics.turbine`."""
 
-RELATIVE_DOUBT = 0.7
+RELATIVE_DOUBT = 0.5
 """Of both slopes, before any pull: pulsation, twin scrolls and actuators differ by tens of per cent each."""
+
+PER_KELVIN, PER_KILOPASCAL = 0.1, 0.4
+"""What weather may do to duty besides work and flow, standard deviations: exhaust temperature follows the charge's,
+and the barometer stands behind both actuator and turbine. Common practice, no source."""
 
 PINNED = 99.0
 """Duty at or above this is held shut and cannot follow anything."""
@@ -64,7 +68,7 @@ def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve],
     path_loss_kpa : callable
         Loss of the path that was fitted, over the engine speeds of one pull. [kPa]
     """
-    low, high = float(flow.rpm[0]), float(flow.rpm[-1])
+    low, high = flow.window_rpm
     rows, days, pinned = [], [], 0
     for pull in flow.pulls:
         inside = (pull.rpm >= low) & (pull.rpm <= high) & np.isfinite(pull.wastegate_duty_pct)
@@ -74,11 +78,10 @@ def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve],
             pinned += 1
             continue
         work = _log_work(pull, path_loss_kpa(pull))
-        row = [
-            float(np.mean(values[inside])) for values in (pull.wastegate_duty_pct, work, np.log(pull.air_mass_flow_gs))
-        ]
-        if np.all(np.isfinite(row)):
-            rows.append(row)
+        read = (pull.wastegate_duty_pct, work, np.log(pull.air_mass_flow_gs))
+        means = [float(np.mean(values[inside])) for values in read]
+        if np.all(np.isfinite(means)):
+            rows.append([*means, pull.inlet_temperature_c, pull.ambient_pressure_kpa])
             days.append(pull.day)
     if len(rows) < 2:
         return prior_response(pinned)
@@ -93,17 +96,19 @@ def _log_work(pull: FlowCurve, loss_kpa: Array) -> Array:
 
 
 def _fitted(table: Array, days: list[str], pinned: int) -> ControlResponse:
-    duty, work, flow = table.T
+    duty, covariates = table[:, 0], table[:, 1:]
     names = sorted(set(days))
-    columns = np.column_stack([np.ones_like(work), work - work.mean(), flow - flow.mean()])
+    # What hardly differs between pulls says nothing; left as rounding error it would upset the fit.
+    centred = covariates - covariates.mean(axis=0)
+    centred = np.where(np.ptp(covariates, axis=0) > 1e-6 * np.abs(covariates.mean(axis=0)), centred, 0.0)
     slopes = DUTY_PER_LOG_AREA * np.array([AREA_PER_WORK, AREA_PER_FLOW])
     design = Design(
-        columns=columns,
+        columns=np.column_stack([np.ones_like(duty), centred]),
         group=np.array([names.index(day) for day in days], dtype=np.intp),
-        prior_mean=np.array([0.0, *slopes]),
-        prior_deviation=np.array([np.inf, *np.abs(RELATIVE_DOUBT * slopes)]),
+        prior_mean=np.array([0.0, *slopes, 0.0, 0.0]),
+        prior_deviation=np.array([np.inf, *np.abs(RELATIVE_DOUBT * slopes), PER_KELVIN, PER_KILOPASCAL]),
     )
     scatter = load_priors().measures["wastegate_duty.mean"]
-    answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0]))
+    answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0, 0.0, 0.0]))
     basis = f"duty against compressor work in {len(duty)} pulls of {len(names)} {'day' if len(names) == 1 else 'days'}"
     return ControlResponse(float(answer.mean()[0]), float(answer.deviation()[0]), len(duty), pinned, basis)

@@ -18,7 +18,7 @@ from pullproof.physics import pipe_flow
 
 __all__ = ["compare_paths"]
 
-SURPLUS = 20e-3
+SURPLUS = 30e-3
 """Air to spare while boost builds [kg/s]; a factor of 2 either way is taken for 95 %. Common practice, no source."""
 
 USUAL_RISE = 800.0
@@ -54,8 +54,8 @@ def compare_paths(
     boost = at_equal_boost(flow, air, *lost, doubt)
     power = at_equal_power(after, flow, air, *lost, doubt)
     answer = response or _learned(before, flow)
-    mean_saved = _mean("kPa", 1e-3 * saved, 1e-3 * doubt, level, "loss before minus after, mean over the curve")
-    duty = _duty_change(answer, boost.log_work, boost.log_work_doubt, level)
+    mean_saved = _mean("kPa", 1e-3 * saved, 1e-3 * doubt, flow, level, "loss before minus after")
+    duty = _duty_change(answer, boost.log_work[flow.inside], boost.log_work_doubt[flow.inside], level)
     delay = _delay(before, after, flow)
     delay_rpm = _in_rpm(delay, flow)
     return PathComparison(
@@ -70,10 +70,15 @@ def compare_paths(
         compressor_power_change=band("%", 100.0 * np.expm1(boost.log_work), 100.0 * boost.log_work_doubt, level),
         mean_saved=mean_saved,
         mean_charge_pressure_gain=_mean(
-            "kPa", 1e-3 * power.gain, 1e-3 * power.doubt, level, "at equal compressor power, the engine taking more air"
+            "kPa",
+            1e-3 * power.gain,
+            1e-3 * power.doubt,
+            flow,
+            level,
+            "at equal compressor power",
         ),
         mean_outlet_temperature_change=_mean(
-            "K", boost.outlet_after - boost.outlet_before, boost.outlet_doubt, level, boost.basis
+            "K", boost.outlet_after - boost.outlet_before, boost.outlet_doubt, flow, level, boost.basis
         ),
         wastegate_duty_change=duty,
         spool_delay_seconds=delay,
@@ -92,9 +97,9 @@ def _learned(before: AirPath, flow: FlowCurve) -> ControlResponse:
     return learn_control_response(flow, lambda pull: 1e-3 * total(path_losses(before, air_of(pull))))
 
 
-def _mean(unit: str, values: Array, doubt: Array, level: float, basis: str) -> Effect:
-    """Mean over the curve. A handbook's error is the same at every engine speed, so the doubts do not average out."""
-    estimate, reach = _average(values), half_widths(level) * _average(doubt)
+def _mean(unit: str, values: Array, doubt: Array, flow: FlowCurve, level: float, basis: str) -> Effect:
+    """Mean over the window. A handbook's error is the same at every engine speed, so the doubts do not average out."""
+    estimate, reach = _average(values[flow.inside]), half_widths(level) * _average(doubt[flow.inside])
     return Effect(unit, estimate, (estimate - reach, estimate + reach), level, basis)
 
 
@@ -120,7 +125,7 @@ def _delay(before: AirPath, after: AirPath, flow: FlowCurve) -> Effect:
     kelvins = _average(flow.charge_temperature_c) + ZERO_CELSIUS
     seconds = float(pipe_flow.fill_time(extra, 1e3 * boost, kelvins, SURPLUS))
     ends = sorted((0.5 * seconds, 2.0 * seconds))
-    basis = f"{1e3 * extra:+.2f} l filled to {boost:.0f} kPa of boost with 10 to 40 g/s to spare"
+    basis = f"{1e3 * extra:+.2f} l filled to {boost:.0f} kPa of boost with 15 to 60 g/s to spare; the volume alone"
     return Effect("s", seconds, (ends[0], ends[1]), 0.95, basis)
 
 
@@ -134,6 +139,8 @@ def _in_rpm(delay: Effect, flow: FlowCurve) -> Effect:
 def _assumptions(flow: FlowCurve) -> tuple[str, ...]:
     usual = [
         "what is in neither path file stays as it is",
+        "at equal compressor power the exhaust is taken as before; with more air it grows, and the gain with it",
+        "the spool delay counts the volume alone; less loss brings boost earlier and can outweigh it",
         "the measured charge pressure counts as total pressure at the end of the path",
         f"filter and inlet pipe lose {INLET_LOSS_AT_TOP / 1e3:g} kPa at the largest flow (common practice, no source)",
     ]

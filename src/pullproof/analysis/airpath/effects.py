@@ -29,13 +29,16 @@ EFFICIENCY_DOUBT = 0.07
 ENGINE_DOUBT = 0.15
 """Of how flow answers to charge pressure when the gate is shut: engine, cooler and wheel all answer a little."""
 
+LEAST_RATIO = 1.05
+"""Below it the compressor hardly works: before boost is built, or without a compressor at all."""
+
 BELIEVABLE = (0.50, 0.80)
 """A compressor efficiency outside this, from a log, means a sensor [common practice]."""
 
 
 @dataclass(frozen=True, slots=True)
 class EqualBoost:
-    """Compressor before and after at equal charge pressure and flow. NaN where nothing is compressed."""
+    """Compressor before and after at equal charge pressure and flow. NaN where hardly anything is compressed."""
 
     ratio_before: Array
     ratio_after: Array
@@ -72,7 +75,7 @@ def at_equal_boost(flow: FlowCurve, air: Air, lost_before: Array, lost_after: Ar
     """
     inlet_kelvin, inlet = flow.inlet_temperature_c + ZERO_CELSIUS, _inlet_pressure(flow, air.mass_flow)
     before, after = ((air.end_pressure + lost) / inlet for lost in (lost_before, lost_after))
-    before, after = (np.where(ratio > 1.0, ratio, np.nan) for ratio in (before, after))
+    before, after = (np.where(ratio > LEAST_RATIO, ratio, np.nan) for ratio in (before, after))
     efficiency, basis = _efficiency(flow, before)
     outlet_before, outlet_after = (
         compressor.outlet_temperature(inlet_kelvin, ratio, efficiency) for ratio in (before, after)
@@ -107,7 +110,8 @@ def at_equal_power(
         As in `at_equal_boost`.
     """
     ratio = (air.end_pressure + lost_before) / _inlet_pressure(flow, air.mass_flow)
-    work = np.where(ratio > 1.0, np.maximum(ratio, 1.0) ** EXPONENT - 1.0, np.nan)
+    ratio = np.where(ratio > LEAST_RATIO, ratio, np.nan)
+    work = ratio**EXPONENT - 1.0
     pressure, loss = air.end_pressure, lost_after
     for _ in range(60):
         share = pressure / air.end_pressure
@@ -118,8 +122,7 @@ def at_equal_power(
         if not np.any(np.abs(step) > 0.1):
             break
     gain = pressure - air.end_pressure
-    sensitivity = compressor.work_sensitivity(np.where(ratio > 1.0, ratio, np.nan))
-    passed_on = 1.0 / (1.0 + (1.0 + lost_after / air.end_pressure) / sensitivity)
+    passed_on = 1.0 / (1.0 + (1.0 + lost_after / air.end_pressure) / compressor.work_sensitivity(ratio))
     return EqualPower(gain, np.hypot(ENGINE_DOUBT * gain, passed_on * doubt))
 
 

@@ -6,6 +6,7 @@ A pressure loss without the flow that makes it is a number out of a catalogue.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pullproof.analysis.airpath.path import FlowSheet
 from pullproof.arrays import Array
@@ -25,11 +26,15 @@ __all__ = [
     "flow_from_sheets",
     "hot_temperature_c",
     "speed_density",
+    "window",
     "with_air",
 ]
 
 STEP = 250.0
 """Distance of the engine speeds that the curves are read at. [rpm]"""
+
+WINDOW_SHARE = 0.6
+"""The contract's window begins at this share of the redline."""
 
 LOWEST_SHARE = 0.45
 """Curves from the sheets begin at this share of the redline."""
@@ -60,6 +65,8 @@ class FlowCurve:
     wastegate_duty_pct: Array
     inlet_temperature_c: float
     ambient_pressure_kpa: float
+    window_rpm: tuple[float, float]
+    """Engine speeds that means are taken over: the contract's window, in which boost stands."""
     rpm_per_second: float | None
     """How fast the engine speed rises at the low end of the curve; None where no log shows it."""
     origin: str
@@ -67,6 +74,13 @@ class FlowCurve:
     log: str = ""
     day: str = ""
     pulls: tuple["FlowCurve", ...] = ()
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """Which of the engine speeds lie in the window, shape (n,)."""
+        low, high = self.window_rpm
+        found: NDArray[np.bool_] = (self.rpm >= low - 1.0) & (self.rpm <= high + 1.0)
+        return found
 
 
 def with_air(curve: FlowCurve, air: Air | None) -> FlowCurve:
@@ -126,11 +140,21 @@ def flow_from_sheets(car: Car, flow: FlowSheet, air: Air | None = None) -> FlowC
         wastegate_duty_pct=np.full(rpm.shape, np.nan),
         inlet_temperature_c=ASSUMED_AIR.temperature_c or 0.0,
         ambient_pressure_kpa=ASSUMED_AIR.pressure_kpa or 0.0,
+        window_rpm=window(car, rpm, charge),
         rpm_per_second=None,
         origin="path file" if flow.air_mass_flow_gs else "car sheet, by speed-density",
         assumptions=tuple(assumptions),
     )
     return with_air(curve, air)
+
+
+def window(car: Car, rpm: Array, charge_kpa: Array) -> tuple[float, float]:
+    """From 60 % of the redline to the end of the curve; without a redline, from 90 % of the highest charge pressure."""
+    if car.engine.redline_rpm is not None:
+        low = WINDOW_SHARE * car.engine.redline_rpm
+    else:
+        low = float(rpm[np.argmax(charge_kpa >= 0.9 * np.nanmax(charge_kpa))])
+    return min(low, float(rpm[-1])), float(rpm[-1])
 
 
 def _speeds(car: Car) -> Array:

@@ -12,13 +12,14 @@ from pullproof.analysis.airpath.flow_curve import (
     FlowCurve,
     assumed_filling,
     speed_density,
+    window,
     with_air,
 )
 from pullproof.arrays import Array
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
+from pullproof.curves import curve, revs
 from pullproof.errors import CannotAnswer
-from pullproof.timebase import cut, value_at
 
 __all__ = ["flow_from_logs"]
 
@@ -51,10 +52,10 @@ def flow_from_logs(records: Sequence[PullRecord], car: Car) -> FlowCurve:
             "no pull is left to read the flow from",
             advice="Give logs with full-load pulls, or none: then the car sheet is used.",
         )
-    return _mean(curves)
+    return _mean(curves, car)
 
 
-def _mean(curves: list[FlowCurve]) -> FlowCurve:
+def _mean(curves: list[FlowCurve], car: Car) -> FlowCurve:
     low = float(np.median([curve.rpm[0] for curve in curves]))
     high = float(np.median([curve.rpm[-1] for curve in curves]))
     rpm = np.arange(low, high + 1.0, STEP)
@@ -73,17 +74,19 @@ def _mean(curves: list[FlowCurve]) -> FlowCurve:
         average: Array = total / np.where(known.any(axis=0), known.sum(axis=0), np.nan)
         return average
 
+    charge = mean("charge_pressure_kpa")
     rates = [curve.rpm_per_second for curve in curves if curve.rpm_per_second is not None]
     logs = sorted({curve.log for curve in curves})
     return FlowCurve(
         rpm=rpm,
         air_mass_flow_gs=mean("air_mass_flow_gs"),
-        charge_pressure_kpa=mean("charge_pressure_kpa"),
+        charge_pressure_kpa=charge,
         charge_temperature_c=mean("charge_temperature_c"),
         compressor_outlet_temperature_c=mean("compressor_outlet_temperature_c"),
         wastegate_duty_pct=mean("wastegate_duty_pct"),
         inlet_temperature_c=float(np.mean([curve.inlet_temperature_c for curve in curves])),
         ambient_pressure_kpa=float(np.mean([curve.ambient_pressure_kpa for curve in curves])),
+        window_rpm=window(car, rpm, charge),
         rpm_per_second=float(np.median(rates)) if rates else None,
         origin=f"{len(curves)} {'pull' if len(curves) == 1 else 'pulls'} of {', '.join(logs)}",
         assumptions=tuple(dict.fromkeys(text for curve in curves for text in curve.assumptions)),
@@ -93,7 +96,8 @@ def _mean(curves: list[FlowCurve]) -> FlowCurve:
 
 def _pull_curve(record: PullRecord, car: Car) -> FlowCurve:
     pull, assumptions = record.pull, []
-    rpm = np.arange(np.ceil(pull.rpm_start / STEP) * STEP, pull.rpm_end + 1.0, STEP)
+    turning = revs(record).rpm
+    rpm = np.arange(np.ceil(turning[0] / STEP) * STEP, turning[-1] + 1.0, STEP)
     if rpm.size < 2:
         raise CannotAnswer("the pull is too short for a curve", where=pull.log)
     charge = _over_speed(record, rpm, "charge_pressure")
@@ -114,7 +118,7 @@ def _pull_curve(record: PullRecord, car: Car) -> FlowCurve:
     if flow is None:
         flow = speed_density(car, rpm, charge, temperature, ASSUMED_VOLUMETRIC_EFFICIENCY, pull.log)
         assumptions.append(assumed_filling(ASSUMED_VOLUMETRIC_EFFICIENCY))
-    curve = FlowCurve(
+    flow_curve = FlowCurve(
         rpm=rpm,
         air_mass_flow_gs=flow,
         charge_pressure_kpa=charge,
@@ -123,34 +127,24 @@ def _pull_curve(record: PullRecord, car: Car) -> FlowCurve:
         wastegate_duty_pct=_or_unknown(_over_speed(record, rpm, "wastegate_duty"), rpm),
         inlet_temperature_c=ASSUMED_AIR.temperature_c or 0.0,
         ambient_pressure_kpa=ASSUMED_AIR.pressure_kpa or 0.0,
+        window_rpm=window(car, rpm, charge),
         rpm_per_second=_rise(record),
         origin=pull.log,
         assumptions=tuple(assumptions),
         log=pull.log,
         day=record.day,
     )
-    return with_air(curve, record.air)
+    return with_air(flow_curve, record.air)
 
 
 def _over_speed(record: PullRecord, rpm: Array, *channels: str) -> Array | None:
-    """Mean around each engine speed of the first channel that is there; straight lines where no sample falls."""
-    engine = record.traces.get("engine_speed")
-    trace = next((record.traces[name] for name in channels if name in record.traces), None)
-    if engine is None or trace is None:
-        return None
-    part = cut(trace, record.pull.start_s, record.pull.end_s)
-    at = value_at(engine, part.time)
-    known = np.isfinite(at) & np.isfinite(part.values)
-    if np.count_nonzero(known) < 2:
-        return None
-    speed, values = at[known], part.values[known]
-    near = np.abs(rpm[:, None] - speed) <= 0.5 * STEP
-    count = near.sum(axis=1)
-    means = (near * values).sum(axis=1) / np.where(count > 0, count, np.nan)
-    order = np.argsort(speed)
-    between = np.interp(rpm, speed[order], values[order], left=np.nan, right=np.nan)
-    filled = np.where(count > 0, means, between)
-    return filled if np.any(np.isfinite(filled)) else None
+    """The first of the channels that was sampled well enough, over engine speed."""
+    for channel in channels:
+        try:
+            return curve(record, channel, rpm)
+        except CannotAnswer:
+            continue
+    return None
 
 
 def _or_unknown(values: Array | None, rpm: Array) -> Array:
@@ -159,12 +153,7 @@ def _or_unknown(values: Array | None, rpm: Array) -> Array:
 
 def _rise(record: PullRecord) -> float | None:
     """How fast the engine speed rises over the first third of the pull. [rpm/s]"""
-    engine = record.traces.get("engine_speed")
-    if engine is None:
-        return None
-    end = record.pull.start_s + (record.pull.end_s - record.pull.start_s) / 3.0
-    part = cut(engine, record.pull.start_s, end)
-    if part.time.size < 2 or part.time[-1] <= part.time[0]:
-        return None
-    rate = float((part.values[-1] - part.values[0]) / (part.time[-1] - part.time[0]))
+    turning = revs(record)
+    third = turning.time[0] + (turning.time[-1] - turning.time[0]) / 3.0
+    rate = float((turning.at(np.array(third)) - turning.rpm[0]) / (third - turning.time[0]))
     return rate if rate > 0.0 else None

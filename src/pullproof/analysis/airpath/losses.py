@@ -105,7 +105,8 @@ def spread_of_difference(before: Sequence[ElementLoss], after: Sequence[ElementL
         if twin is not None:
             left.remove(one)
             right.remove(twin)
-    return _combine([(one.element, one.doubt) for one in right] + [(one.element, -one.doubt) for one in left])
+    same = np.zeros_like(before[0].loss)
+    return same + _combine([(one.element, one.doubt) for one in right] + [(one.element, -one.doubt) for one in left])
 
 
 def _combine(doubts: list[tuple[Element, Array]]) -> Array:
