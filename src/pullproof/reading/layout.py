@@ -70,7 +70,7 @@ def find_layout(file: TextFile, decimal: str | None = None) -> Layout:
     rows = _split(head, delimiter)
     first = _first_data_row(rows, width)
     names, unit_row, header_rows, notes = _header(head, rows, first, width, delimiter)
-    data = [row for row in (*rows[first:], *_split(rest, delimiter)) if any(cell.strip() for cell in row)]
+    data = [row for row in (*rows[first:], *_split(rest, delimiter)) if _is_data(row)]
     data = data[: max(20, _CELLS_LOOKED_AT // max(width, 1))] if not rest else _thin(data, width)
     if len(names) < width and any(cell.strip() for row in data for cell in row[len(names) : width]):
         notes.append(f"The header has {len(names)} names and the rows {width} columns, so the names may not fit.")
