@@ -123,6 +123,67 @@ def record(
     return PullRecord(pull, log, "saturday", air, direction, {"engine_speed": trace} | (more or {}), {})
 
 
+@dataclass(frozen=True)
+class Coasting:
+    """One coast-down: where it goes (1 out, -1 back) and how its wind and slope differ from the day's."""
+
+    way: int = 1
+    gust: float = 0.0
+    unevenness: float = 0.0
+    from_kmh: float = 120.0
+    to_kmh: float = 15.0
+
+
+def coast(
+    car: TrueCar,
+    runs: list[Coasting],
+    road: Road = Road(),
+    *,
+    rate: float = 10.0,
+    seed: int = 0,
+    noise_kmh: float = 0.2,
+    step_kmh: float = 0.01,
+    factor: float = 1.03,
+    file: str = "coast.csv",
+    more: dict[str, Trace] | None = None,
+) -> Log:
+    """A log of coast-downs in neutral, one after another, each after 20 s of driving at its first speed."""
+    rng = np.random.default_rng(seed)
+    times, speeds, engine, at = [], [], [], 0.0
+    for run in runs:
+        slope = run.way * road.grade + run.unevenness
+        wind = run.way * road.headwind + run.gust
+
+        def slowing(_: float, state: np.ndarray, slope: float = slope, wind: float = wind) -> list[float]:
+            air = state[0] + wind
+            force = car.mass * FREE_FALL * (car.rolling_resistance + slope)
+            force += 0.5 * road.air_density * car.drag_area * air * abs(air)
+            return [-force / (car.mass * factor)]
+
+        def slow(_: float, state: np.ndarray, low: float = run.to_kmh / 3.6) -> float:
+            return state[0] - low
+
+        slow.terminal = True
+        answer = solve_ivp(slowing, (0, 900), [run.from_kmh / 3.6], events=slow, rtol=1e-9, dense_output=True)
+        time = np.arange(0.0, answer.t[-1], 1.0 / rate)
+        steady = np.arange(0.0, 20.0, 1.0 / rate)
+        times += [at + steady, at + 20.0 + time]
+        speeds += [np.full(steady.size, run.from_kmh), 3.6 * answer.sol(time)[0]]
+        engine += [np.full(steady.size, 2800.0), np.full(time.size, 850.0) + 1950.0 * np.exp(-time / 0.4)]
+        at = times[-1][-1] + 1.0 / rate
+    time, speed = np.concatenate(times), np.concatenate(speeds)
+    speed = speed + noise_kmh * rng.normal(size=time.size)
+    rpm = np.concatenate(engine) + 5.0 * rng.normal(size=time.size)
+    kilopascal = road.air_density * 287.055 * 293.15 / 1e3
+    traces = {
+        "vehicle_speed": Trace("vehicle_speed", "km/h", time, step_kmh * np.round(speed / step_kmh)),
+        "engine_speed": Trace("engine_speed", "rpm", time, np.round(rpm)),
+        "ambient_temperature": Trace("ambient_temperature", "degC", time, np.full(time.size, 20.0)),
+        "ambient_pressure": Trace("ambient_pressure", "kPa", time, np.full(time.size, kilopascal)),
+    }
+    return Log(file, time.size, float(time[-1]), "utf-8", ",", ".", (), traces | (more or {}))
+
+
 SHEET = Car(
     name="invented car",
     mass_kg=1510.0,
@@ -139,7 +200,8 @@ SHEET = Car(
 class Simulation:
     """The pieces above under one name, for tests to ask for."""
 
-    Car, Road, drive, record, sheet, replace = TrueCar, Road, staticmethod(drive), staticmethod(record), SHEET, replace
+    Car, Road, Coasting, sheet = TrueCar, Road, Coasting, SHEET
+    drive, record, coast, replace = (staticmethod(f) for f in (drive, record, coast, replace))
 
 
 @pytest.fixture(scope="session")
