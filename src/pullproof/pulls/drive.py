@@ -1,5 +1,6 @@
 """What a log says of engine and road, gathered once for the whole search."""
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,10 @@ _HELD_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Drive:
-    """Engine speed [rpm] and road speed [km/h] by their own samples, and where the record has holes [s]."""
+    """Engine speed [rpm] and road speed [km/h] by their own samples, and where the record has holes [s].
+
+    An engine that stands counts as 1 rpm, so that the logarithm of its speed, in which all shares are, exists.
+    """
 
     engine: Trace
     road: Trace | None
@@ -81,7 +85,7 @@ def gather(log: Log, car: Car | None) -> Drive:
     gear = log.traces.get("gear")
     redline = None if car is None else car.engine.redline_rpm
     return Drive(
-        engine=engine,
+        engine=dataclasses.replace(engine, values=np.maximum(engine.values, 1.0)),
         road=road,
         gear=None if gear is None else new_samples(gear),
         holes=gaps(raw, log.restarts),

@@ -97,7 +97,7 @@ def _worth_a_look(drive: Drive, spans: tuple[Span, ...]) -> list[Span]:
     """Stretches in which engine speed moves at all, told for all of them at once: a long log has thousands."""
     if not spans:
         return []
-    time, speed = drive.engine.time, np.maximum(drive.engine.values, 1.0)
+    time, speed = drive.engine.time, drive.engine.values
     first = np.searchsorted(time, [span.start for span in spans], "left")
     last = np.searchsorted(time, [span.end for span in spans], "right")
     held = last - first >= 2

@@ -147,7 +147,8 @@ def slip(drive: Drive, time: Array, speed: Array) -> Slip | None:
     if np.count_nonzero(known) < 4:
         return None
     # The delay at which the two keep step best; the median does not mind a third of the run being out of step.
-    late = known & (time >= time[known][0] + 0.3 * (time[-1] - time[known][0]))
+    begin, end = time[known][[0, -1]]
+    late = known & (time >= begin + 0.3 * (end - begin))
     spread = [np.median(np.abs(level[late] - np.median(level[late]))) for level in levels]
     level = levels[int(np.argmin(spread))][known]
     time, late = time[known], late[known]

@@ -59,7 +59,7 @@ def attempted(drive: Drive, run: Run) -> bool:
     """Whether a person would call the run an attempted pull, so that it deserves an answer."""
     low, high = drive.engine_at(run.start), drive.engine_at(run.end)
     lasts = run.end - run.start
-    if not (np.isfinite(low) and np.isfinite(high) and low > 0.0 and lasts >= _ATTEMPT_S):
+    if not (np.isfinite(low) and np.isfinite(high) and lasts >= _ATTEMPT_S):
         return False
     if drive.engine_between(run.start, run.end)[0].size < _ATTEMPT_SAMPLES:
         return False
@@ -71,7 +71,7 @@ def judge(court: Court, run: Run) -> Pull | None:
     """The run as a pull, used or refused with the reason; None where nobody would call it an attempt."""
     drive = court.drive
     time, speed = averaged(*drive.engine_between(run.start, run.end))
-    step = slip(drive, time, np.maximum(speed, 1.0))
+    step = slip(drive, time, speed)
     if step is not None and step.in_step_from is not None and step.in_step_from > run.start and run.flaw is None:
         run = dataclasses.replace(run, start=step.in_step_from, bounded_by="the car setting off", from_edge=False)
         time, speed = averaged(*drive.engine_between(run.start, run.end))
@@ -122,7 +122,7 @@ def _reason(court: Court, run: Run, time: Array, speed: Array, step: Slip | None
     wanted = min(wanted, _USEFUL_SHARE * drive.ceiling)
     if rise < wanted:
         return f"too short: {rise:.0f} rpm, at least {wanted:.0f} rpm from {low:.0f} rpm are useful{short}"
-    still = standstill(time, np.maximum(speed, 1.0))
+    still = standstill(time, speed)
     if still is not None:
         return f"torque cut at {time[still.first]:.1f} s: engine speed stood still at full load"
     if step is not None and abs(step.worst) > _SPIN:

@@ -60,11 +60,24 @@ def runs_between(drive: Drive, start: float, end: float) -> list[Run]:
     """
     start, end = max(start, float(drive.engine.time[0])), min(end, float(drive.engine.time[-1]))
     time, speed = averaged(*drive.engine_between(start, end))
-    speed = np.maximum(speed, 1.0)
     pieces = [
         part for piece in _joined(drive, time, speed, rising_legs(speed)) for part in _split(drive, time, speed, piece)
     ]
-    return [_run(time, speed, piece, start, end) for piece in pieces]
+    if not pieces:
+        return []
+    at_start, at_end = _at_edges(time, speed, pieces, start, end)
+    last = len(pieces) - 1
+    return [
+        Run(
+            start=start if place == 0 and at_start else float(time[piece.first]),
+            end=end if place == last and at_end else float(time[piece.last]),
+            flaw=piece.flaw,
+            bounded_by=piece.bounded_by,
+            from_edge=place == 0 and at_start,
+            to_edge=place == last and at_end,
+        )
+        for place, piece in enumerate(pieces)
+    ]
 
 
 def _joined(drive: Drive, time: Array, speed: Array, legs: list[tuple[int, int]]) -> list[_Piece]:
@@ -160,21 +173,12 @@ def _split(drive: Drive, time: Array, speed: Array, piece: _Piece) -> list[_Piec
     return [_Piece(piece.first, low, None, piece.bounded_by or bound), *rest]
 
 
-def _run(time: Array, speed: Array, piece: _Piece, start: float, end: float) -> Run:
-    """A piece with its edges in time: those of full load where it reaches them."""
-    interval = float(np.median(np.diff(time))) if time.size > 1 else 0.0
+def _at_edges(time: Array, speed: Array, pieces: list[_Piece], start: float, end: float) -> tuple[bool, bool]:
+    """Whether the first rise begins where full load does, and whether the last one ends where it does."""
+    interval = float(np.median(np.diff(time)))
     near_start, near_end = (max(seconds, 1.1 * interval) for seconds in (_AFTER_START_S, _BEFORE_END_S))
     ripple = float(np.clip(4.0 * noise(speed) / np.median(speed), 0.015, 0.03))
-    from_edge = (
-        time[piece.first] - start <= near_start
-        and speed[: piece.first + 1].max() <= (1.0 + ripple) * speed[piece.first]
-    )
-    to_edge = end - time[piece.last] <= near_end and speed[-1] > (1.0 - ripple) * speed[piece.last]
-    return Run(
-        start=start if from_edge else float(time[piece.first]),
-        end=end if to_edge else float(time[piece.last]),
-        flaw=piece.flaw,
-        bounded_by=piece.bounded_by,
-        from_edge=bool(from_edge),
-        to_edge=bool(to_edge),
-    )
+    first, last = pieces[0].first, pieces[-1].last
+    level_before = speed[: first + 1].max() <= (1.0 + ripple) * speed[first]
+    level_after = speed[-1] > (1.0 - ripple) * speed[last]
+    return bool(time[first] - start <= near_start and level_before), bool(end - time[last] <= near_end and level_after)

@@ -41,7 +41,6 @@ def rising_spans(log: Log, drive: Drive) -> FullLoad:
     spans: list[Span] = []
     for start, end in _parts(drive):
         time, speed = averaged(*drive.engine_between(start, end))
-        speed = np.maximum(speed, 1.0)
         for first, last in _together(time, rising_legs(speed)):
             span = _between_kinks(time[first : last + 1], np.log(speed[first : last + 1]))
             if span is not None and _brisk(drive, span) and _loaded(load, span):
