@@ -294,6 +294,7 @@ def test_values_are_those_of_the_file_in_canonical_units(logs, shared_logs):
     np.testing.assert_allclose(log.traces["engine_speed"].values, raw["RPM (RPM)"].to_numpy())
     np.testing.assert_allclose(log.traces["knock_retard"].values, -raw["Feedback Knock (°)"].to_numpy())
     np.testing.assert_allclose(log.traces["engine_speed"].time, raw["Time (sec)"].to_numpy())
+    np.testing.assert_allclose(log.traces["lambda"].values, raw["AF Sens 1 Ratio (AFR)"].to_numpy() / 14.7)
 
 
 def test_boost_above_ambient_survives_whatever_the_air_was(logs, shared_logs):

@@ -144,7 +144,9 @@ def stoichiometric_ratio(air_fuel_ratio: Array, lambda_: Array) -> float | None:
         return None
     ratio = air_fuel_ratio[rows] / lambda_[rows]
     middle = float(np.median(ratio))
-    return middle if float(np.quantile(np.abs(ratio - middle), 0.9)) < 0.02 * middle else None
+    steady = float(np.quantile(np.abs(ratio - middle), 0.9)) < 0.02 * middle
+    # Methanol needs 6.4, natural gas 17.2 kg of air a kilogram; any other ratio is no ratio of a fuel.
+    return middle if steady and 5.5 < middle < 18 else None
 
 
 def follows_pulse_width(duty: Array, pulse_width: Array, engine_speed: Array) -> Agreement | None:

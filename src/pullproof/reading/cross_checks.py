@@ -54,8 +54,8 @@ def _held_against(candidate: Candidate, columns: Sequence[Looked], best: Mapping
     elif candidate.channel == "longitudinal_acceleration" and "vehicle_speed" in best:
         return _accelerating(candidate, column, best["vehicle_speed"], at)
     elif candidate.channel == "lambda" and agreement.commands_itself(values):
-        return replace(candidate, channel="lambda_target").but(
-            0.6, doubt="it is one value all through, as a command is and no measurement"
+        return replace(candidate, channel="lambda_target", score=0.6, doubts=()).but(
+            1.0, doubt="it is one value all through, as a command is and no measurement"
         )
     elif candidate.channel == "charge_pressure" and "manifold_pressure" in best:
         return _independent(candidate, column, best["manifold_pressure"])

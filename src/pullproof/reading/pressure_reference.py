@@ -22,12 +22,14 @@ STANDARD_KPA = 101.325
 class Surroundings:
     """What other columns of the log say at the same instants, (k,) each or None.
 
-    `ambient_kpa` is the median of the log's own ambient pressure. `pedal` [%] is the pedal, or the throttle.
+    `ambient_kpa` is the median of the log's own ambient pressure. `pedal` [%] is the pedal, or the throttle. `boost`
+    is the reference of the measured boost, which a target beside it shares.
     """
 
     engine_speed: Array | None = None
     pedal: Array | None = None
     ambient_kpa: float | None = None
+    boost: Reference = ""
 
     @property
     def air(self) -> float:
@@ -54,7 +56,8 @@ def judge_reference(
     values : (k,)
         Pressures at some instants, as numbers of the file. [kPa]
     where : str
-        `manifold` (after the throttle), `charge` (before it) or `closed` (oil and fuel circuits).
+        `manifold` (after the throttle), `charge` (before it), `boost` (one of the two), `target` (of a boost
+        controller) or `closed` (an oil circuit).
     said : Reference
         What header words suggest; empty where they suggest nothing.
     outright : bool
@@ -65,21 +68,26 @@ def judge_reference(
     known = values[~np.isnan(values)]
     if not known.size:
         return Judgement(said or "absolute", 0.3, "the column is empty")
-    low = float(np.quantile(known, 0.01))
-    if low < -3 or known.min() < -8:
+    if float(np.quantile(known, 0.01)) < -3 or known.min() < -8:
         return Judgement("gauge", 0.98, f"it falls to {known.min():.3g} kPa, and absolute pressure cannot be negative")
-    found = _standing_engine(values, around) or _full_load(values, where, around)
-    if found is None:
-        found = _closed_circuit(low) if where == "closed" else _by_lowest(low, where, around)
+    if where == "target":
+        found = _as_measured(around) or _by_lowest(known, where, around)
+    else:
+        found = (
+            _standing_engine(values, around)
+            or _full_load(values, where, around)
+            or _closed_throttle(values, where, around)
+            or _by_lowest(known, where, around)
+        )
     if found is not None and found.reference != said != "":
         if outright:
             return Judgement(said, 0.75, f"its name says {said}, though {found.evidence}")
-        return Judgement(found.reference, 0.7 * found.certainty, f"{found.evidence}, though its name says {said}")
+        return Judgement(found.reference, 0.97 * found.certainty, f"{found.evidence}, though its name says {said}")
     if found is not None:
         return found
     if said:
         return Judgement(said, 0.9 if outright else 0.7, f"its name says {said}; its values could be either")
-    return Judgement("absolute", 0.4, f"its values (from {low:.3g} kPa) could be either")
+    return Judgement("absolute", 0.4, f"its values (from {known.min():.3g} kPa) could be either")
 
 
 def _standing_engine(values: Array, around: Surroundings) -> Judgement | None:
@@ -110,26 +118,47 @@ def _full_load(values: Array, where: str, around: Surroundings) -> Judgement | N
     return None
 
 
-def _closed_circuit(low: float) -> Judgement | None:
-    return Judgement("gauge", 0.7, f"it falls to {low:.3g} kPa") if low < 60 else None
-
-
-def _by_lowest(low: float, where: str, around: Surroundings) -> Judgement | None:
-    if where == "charge" and low <= 15:
+def _closed_throttle(values: Array, where: str, around: Surroundings) -> Judgement | None:
+    """Behind a closed throttle a running engine draws a vacuum: absolute pressure far below ambient, not below zero."""
+    if around.pedal is None or around.engine_speed is None or where not in ("manifold", "boost"):
+        return None
+    closed = values[(around.pedal < np.nanmin(around.pedal) + 10) & (around.engine_speed > 500) & ~np.isnan(values)]
+    if closed.size < 20:
+        return None
+    middle = float(np.median(closed))
+    if 12 < middle < 0.8 * around.air:
         return Judgement(
-            "gauge", 0.93, f"it falls to {low:.3g} kPa, which air before a throttle never does in absolute terms"
+            "absolute", 0.95, f"it shows {middle:.3g} kPa with the throttle closed, a vacuum in absolute terms"
         )
-    if where == "charge" and low >= 0.75 * around.air:
-        at_rest = abs(low - around.air) < 12
+    return None
+
+
+def _as_measured(around: Surroundings) -> Judgement | None:
+    """A target counts from where the measured pressure of the same controller counts."""
+    if not around.boost:
+        return None
+    return Judgement(around.boost, 0.9, f"the measured boost beside it is {around.boost}")
+
+
+def _by_lowest(known: Array, where: str, around: Surroundings) -> Judgement | None:
+    """What the lowest values say, in kPa as the file has them."""
+    low, high = float(np.quantile(known, 0.01)), float(known.max())
+    falls = f"it falls to {low:.3g} kPa"
+    if where == "closed":
+        return Judgement("gauge", 0.7, falls) if low < 60 else None
+    if low <= 8 or (low <= 15 and where != "manifold"):
+        return Judgement("gauge", 0.92, f"{falls}, lower than air in an intake tract is in absolute terms")
+    if where == "target":
+        return Judgement("absolute", 0.85, f"{falls} and no lower") if low > 0.5 * around.air else None
+    if low >= 0.75 * around.air:
+        at_rest = abs(low - around.air) < (12 if where == "charge" else 18)
         return Judgement(
             "absolute", 0.93 if at_rest else 0.6, f"its lowest values are {low:.4g} kPa, near the air around"
         )
-    if where == "manifold" and low <= 8:
-        return Judgement("gauge", 0.9, f"it falls to {low:.3g} kPa, deeper than any engine draws in absolute terms")
-    if where == "manifold" and 12 <= low <= 0.9 * around.air:
-        return Judgement("absolute", 0.9, f"it falls to {low:.3g} kPa with the throttle closed and never below")
-    if where == "manifold" and low <= 1.15 * around.air:
-        return Judgement("absolute", 0.85, f"its lowest values are {low:.4g} kPa, near the air around")
+    if where == "manifold" and low >= 12:
+        return Judgement("absolute", 0.9, f"{falls} and never below, a vacuum in absolute terms")
+    if where == "boost" and low >= 12 and high > 0.9 * around.air:
+        return Judgement("absolute", 0.75, f"{falls} and rises to {high:.3g} kPa")
     return None
 
 

@@ -27,7 +27,7 @@ __all__ = ["REFERENCED", "candidate_of", "surroundings"]
 REFERENCED = {
     "manifold_pressure": "manifold",
     "charge_pressure": "charge",
-    "charge_pressure_target": "charge",
+    "charge_pressure_target": "target",
     "oil_pressure": "closed",
 }
 """Channels whose reference has to be found out, with the place that they are taken at."""
@@ -41,12 +41,14 @@ def surroundings(taken: Sequence[Candidate], columns: Sequence[Looked]) -> Surro
         if candidate.score >= USED
     }
     ambient, pedal = found.get("ambient_pressure"), found.get("pedal_position")
+    measured = [other.unit.reference for other in taken if other.channel in ("charge_pressure", "manifold_pressure")]
     middle = float(np.nanmedian(ambient)) if ambient is not None and np.isfinite(ambient).any() else None
     low, high = CHANNELS["ambient_pressure"].plausible
     return Surroundings(
         engine_speed=found.get("engine_speed"),
         pedal=found.get("throttle_position") if pedal is None else pedal,
         ambient_kpa=middle if middle is not None and low <= middle <= high else None,
+        boost=measured[0] if len(set(measured)) == 1 else "",
     )
 
 
@@ -92,11 +94,10 @@ def _pressure(looked: Looked, meaning: Meaning, around: Surroundings, house_unit
 
 
 def _place(channel: str, looked: Looked) -> str:
-    """Where it is taken. A boost column may be taken after the throttle, so it is only judged by what both allow."""
-    named_before = looked.header.ideas & {"upstream", "compressor", "outlet", "abbreviated_throttle_inlet_pressure"}
-    if channel == "charge_pressure" and not named_before and not is_canonical(looked.recorded.header):
-        known = looked.samples[np.isfinite(looked.samples)]
-        return "manifold" if known.size and known.min() < 0 else "charge"
+    """Where it is taken. Boost may be taken before or after the throttle, so it is judged by what both allow."""
+    before = looked.header.ideas & {"upstream", "compressor", "outlet", "abbreviated_throttle_inlet_pressure"}
+    if channel == "charge_pressure" and not before and not is_canonical(looked.recorded.header):
+        return "boost"
     return REFERENCED[channel]
 
 
@@ -136,7 +137,9 @@ def _fitness(values: np.ndarray, place: str, judged: Judgement, around: Surround
     drawn = 0.15 * around.air < low < 0.65 * around.air if low < 0.9 * around.air else True
     built = 0.9 * around.air < high < 450
     moves = float(np.quantile(absolute, 0.98)) - low > 15
-    return judged.certainty * possible * (1.0 if drawn else 0.6) * (1.0 if built else 0.4) * (1.0 if moves else 0.4)
+    faint = place == "boost" and high < 1.25 * around.air
+    weights = (1.0 if drawn else 0.6, 1.0 if built else 0.4, 1.0 if moves else 0.4, 0.7 if faint else 1.0)
+    return judged.certainty * possible * float(np.prod(weights))
 
 
 def _chosen_unit(

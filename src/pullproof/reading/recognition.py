@@ -7,7 +7,7 @@ everything.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -70,7 +70,7 @@ def recognise(columns: Sequence[Recorded], car: Car | None) -> Recognition:
     rules = owner_rules(columns, car)
     at = instants(columns)
     longest = max((column.time.size for column in columns), default=0)
-    looked = [look_at(index, column, sampled(column, at, longest)) for index, column in enumerate(columns)]
+    looked = _cylinders([look_at(index, column, sampled(column, at, longest)) for index, column in enumerate(columns)])
     forced = [ruled_candidate(looked[index], rule, car) for index, rule in rules.items() if rule.channel is not None]
     free = [column for column in looked if column.index not in rules and column.filled]
     pool, refused = _all_candidates(looked, free, forced)
@@ -89,6 +89,24 @@ def recognise(columns: Sequence[Recorded], car: Car | None) -> Recognition:
     return Recognition(tuple(decisions), tuple(notes_on(taken, looked)))
 
 
+def _cylinders(looked: list[Looked]) -> list[Looked]:
+    """Columns of knock retard that differ by a number alone are cylinders; a single one with a number is not."""
+    numbered: dict[tuple[str, ...], list[Looked]] = {}
+    for column in looked:
+        if column.meanings and column.meanings[0].channel == "knock_retard":
+            stem = tuple(word.text for word in column.header.words if not word.text.isdigit())
+            if len(stem) == len(column.header.words) - 1:
+                numbered.setdefault(stem, []).append(column)
+    renamed = list(looked)
+    for group in numbered.values():
+        if len(group) > 1:
+            for column in group:
+                number = next(word.text for word in column.header.words if word.text.isdigit())
+                meaning = replace(column.meanings[0], channel=f"knock_retard_{int(number)}", instance=1)
+                renamed[column.index] = replace(column, meanings=(meaning,))
+    return renamed
+
+
 def _all_candidates(
     looked: Sequence[Looked], free: Sequence[Looked], forced: Sequence[Candidate]
 ) -> tuple[list[Candidate], dict[int, str]]:
@@ -96,11 +114,11 @@ def _all_candidates(
     pool: list[Candidate] = []
     refused: dict[int, str] = {}
     houses = house_units(looked)
-    for pressures in (False, True):
-        around = surroundings(_give_out([*forced, *pool]), looked) if pressures else Surroundings()
+    for turn in (0, 1, 2):
+        around = surroundings(_give_out([*forced, *pool]), looked) if turn else Surroundings()
         for column in free:
             for meaning in column.meanings:
-                if meaning.channel == "time" or (meaning.channel in REFERENCED) is not pressures:
+                if _turn(meaning.channel) != turn:
                     continue
                 if meaning.instance > 1 and meaning is not column.meanings[0]:
                     continue  # a second sensor of one kind is not the first of another
@@ -110,6 +128,13 @@ def _all_candidates(
                 else:
                     refused.setdefault(column.index, f"It is called like {meaning.channel}, but {found}.")
     return pool, refused
+
+
+def _turn(channel: str) -> int | None:
+    """When a channel is judged: after those that it is judged beside. The time has been found before."""
+    if channel == "time":
+        return None
+    return 2 if channel == "charge_pressure_target" else int(channel in REFERENCED)
 
 
 def _give_out(pool: Sequence[Candidate]) -> list[Candidate]:
