@@ -4,8 +4,11 @@ import dataclasses
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from pullproof.analysis.coastdown import coast_down, find_runs
+from pullproof.analysis.coastdown.fit import Setting, fit_runs
+from pullproof.analysis.coastdown.runs import Run
 from pullproof.channels import Trace
 from pullproof.conditions import Air, Conditions, ConditionsSheet
 from pullproof.errors import CannotAnswer
@@ -188,6 +191,28 @@ def test_what_is_missing_is_named(simulation):
     short = simulation.coast(simulation.Car(), [simulation.Coasting(from_kmh=55.0)])
     with pytest.raises(CannotAnswer, match="from 60 km/h or more"):
         coast_down([short], simulation.sheet)
+
+
+def test_tyres_that_roll_harder_with_speed(simulation):
+    """Rolling resistance that rises by 15 % to 120 km/h is not taken for a drag area, nor for wind."""
+    car = simulation.Car()
+    runs = []
+    for way in (1, -1):
+        answer = solve_ivp(
+            lambda _, v: -(1510 * 9.80665 * 0.0112 * (1 + 0.15 * v / 33.3) + 0.42 * v**2) / (1510 * 1.03),
+            (0, 200), [33.3], rtol=1e-8, dense_output=True,
+        )  # fmt: skip
+        time = np.arange(0.0, 200.0, 0.1)
+        speed = answer.sol(time)[0] + 0.05 * np.random.default_rng(way + 1).normal(size=time.size)
+        moving = speed > 4.2
+        runs.append(Run("a", 0.0, time[moving], speed[moving]))
+    fit = fit_runs(tuple(runs), Setting(car.mass, 1.03 * car.mass, 1.2, (1, -1), (None, None)))
+    assert fit.drag_area == pytest.approx(AREA, rel=0.03)
+    for speed in (20.0, 33.0):
+        truth = 1510 * 9.80665 * 0.0112 * (1 + 0.15 * speed / 33.3) + 0.42 * speed**2
+        assert 1510 * 9.80665 * fit.rolling_resistance + 0.6 * fit.drag_area * speed**2 == pytest.approx(
+            truth, rel=0.02
+        )
 
 
 def test_force_and_temperature(simulation):
