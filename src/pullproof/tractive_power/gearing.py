@@ -96,11 +96,17 @@ def _refuse_rollers(pull: Pull, traces: Mapping[str, Trace]) -> None:
 def _unknown(pull: Pull, car: Car) -> CannotAnswer:
     wanted = {"gear_ratios": car.gear_ratios or None, "final_drive": car.final_drive, "tyre": car.tyre}
     missing = [key for key, value in wanted.items() if value is None]
-    what = f"the car sheet lacks {', '.join(missing)}" if missing else "the gear of the pull is not known"
+    if missing:
+        return CannotAnswer(
+            f"wheel power needs the road speed, but the car sheet lacks {', '.join(missing)} and the log has no "
+            "vehicle_speed",
+            where=car.name,
+            advice='Add gear_ratios, final_drive and tyre = "235/35R19" (your own) to the car sheet, or log road speed.',
+        )
     return CannotAnswer(
-        f"wheel power needs the road speed, but {what} and the log has no vehicle_speed",
-        where=car.name if missing else pull.log,
-        advice='Add gear_ratios, final_drive and tyre = "235/35R19" (your own) to the car sheet, or log road speed.',
+        "wheel power needs the road speed, but the gear of the pull is not known and the log has no vehicle_speed",
+        where=pull.log,
+        advice="Log road speed or the gear.",
     )
 
 
