@@ -48,7 +48,7 @@ def season(record, car):
                 charge = 238.0 + rng.normal(0.0, boost_scatter)
                 ratio = charge / kilopascal
                 work = np.log((celsius + 273.15) * (ratio ** (2 / 7) - 1.0))
-                duty = 100.0 if pinned else 80.0 + slope * (work - 4.4) + drift + rng.normal(0.0, 0.5)
+                duty = 99.0 if pinned else 55.0 + slope * (work - 4.4) + drift + rng.normal(0.0, 0.5)
                 pulls.append(
                     record(
                         log=f"{day}-{run}.csv",
@@ -88,6 +88,13 @@ def test_a_gate_held_shut_teaches_nothing(season):
     assert response.pulls == 0
     assert response.pinned == 6
     assert response.slope == prior_response().slope
+
+
+def test_more_work_never_opens_the_gate(season):
+    """However the pulls scatter, the response keeps the sign that the shaft balance gives it."""
+    response = learn_control_response(season(-80.0, days=14, seed=2), no_loss)
+    assert response.slope > 0.0
+    assert np.isfinite(response.doubt)
 
 
 def test_a_log_without_duty(record, car):

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import truncnorm
 
 from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, FlowCurve
 from pullproof.analysis.comparison.priors import load_priors
@@ -34,8 +35,11 @@ PER_KELVIN, PER_KILOPASCAL = 0.1, 0.4
 """What weather may do to duty besides work and flow, standard deviations: exhaust temperature follows the charge's,
 and the barometer stands behind both actuator and turbine. Common practice, no source."""
 
-PINNED = 99.0
-"""Duty at or above this is held shut and cannot follow anything."""
+PINNED = 97.0
+"""Duty at or above this is at the end of its range: boost gives way there, and duty no longer says what work costs."""
+
+MOST_PINNED = 0.2
+"""Share of the window that may be pinned in a pull that is learned from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +78,7 @@ def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve],
         inside = (pull.rpm >= low) & (pull.rpm <= high) & np.isfinite(pull.wastegate_duty_pct)
         if not np.any(inside):
             continue
-        if np.mean(pull.wastegate_duty_pct[inside] >= PINNED) > 0.2:
+        if np.mean(pull.wastegate_duty_pct[inside] >= PINNED) > MOST_PINNED:
             pinned += 1
             continue
         work = _log_work(pull, path_loss_kpa(pull))
@@ -110,5 +114,15 @@ def _fitted(table: Array, days: list[str], pinned: int) -> ControlResponse:
     )
     scatter = load_priors().measures["wastegate_duty.mean"]
     answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0, 0.0, 0.0]))
+    slope, doubt = _positive(float(answer.mean()[0]), float(answer.deviation()[0]))
     basis = f"duty against compressor work in {len(duty)} pulls of {len(names)} {'day' if len(names) == 1 else 'days'}"
-    return ControlResponse(float(answer.mean()[0]), float(answer.deviation()[0]), len(duty), pinned, basis)
+    return ControlResponse(slope, doubt, len(duty), pinned, basis)
+
+
+def _positive(mean: float, deviation: float) -> tuple[float, float]:
+    """Mean and standard deviation of what is left of a normal distribution above zero.
+
+    More work never opens the gate, whatever a few scattered pulls seem to say.
+    """
+    left = truncnorm(-mean / deviation, np.inf, loc=mean, scale=deviation)
+    return float(left.mean()), float(left.std())
