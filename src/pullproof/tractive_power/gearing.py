@@ -101,7 +101,7 @@ def _unknown(pull: Pull, car: Car) -> CannotAnswer:
             f"wheel power needs the road speed, but the car sheet lacks {', '.join(missing)} and the log has no "
             "vehicle_speed",
             where=car.name,
-            advice='Add gear_ratios, final_drive and tyre = "235/35R19" (your own) to the car sheet, or log road speed.',
+            advice='Add gear_ratios, final_drive and tyre = "235/35R19" (yours) to the car sheet, or log road speed.',
         )
     return CannotAnswer(
         "wheel power needs the road speed, but the gear of the pull is not known and the log has no vehicle_speed",
