@@ -78,7 +78,7 @@ def _quality(values: Array) -> float:
     steps = np.diff(known)
     backward = np.count_nonzero(steps < 0) / steps.size
     moving = (np.count_nonzero(steps) + 1) / values.size
-    return max(0.0, moving * (1 - backward))
+    return max(0.001, moving * (1 - backward))
 
 
 def per_channel_times(columns: Sequence[TimeColumn]) -> list[tuple[int, list[int]]]:

@@ -4,8 +4,12 @@ A file that holds decoded channels is read as it is. One that holds raw bus fram
 `.dbc` file with the same name beside it, or the only `.dbc` file in its folder.
 """
 
+import contextlib
+import gc
 import logging
+import sys
 import warnings
+from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
@@ -34,25 +38,38 @@ def read_mdf(path: Path) -> Recording:
     """
     library = _library(path)
     require_memory(8 * path.stat().st_size, str(path))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # what the library thinks of numpy is nobody's business here
+    with _quiet():
         try:
             with library.MDF(path) as file:
                 return _recording(path, file)
         except CannotRead:
             raise
-        except Exception as error:  # its parser raises whatever it stumbles over
-            raise CannotRead(
-                f"the MDF file is broken ({type(error).__name__})",
-                where=str(path),
-                advice="Check that the logger closed the recording, or export it as delimited text (CSV).",
-            ) from error
+        except Exception as error:  # noqa: BLE001  its parser raises whatever it stumbles over
+            fault = type(error).__name__
+        gc.collect()  # what is left of the library's object complains when it goes; let it go here
+    raise CannotRead(
+        f"the MDF file is broken ({fault})",
+        where=str(path),
+        advice="Check that the logger closed the recording, or export it as delimited text (CSV).",
+    )
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep to ourselves what the library thinks of numpy, and what its half-made objects say when they go."""
+    hook = sys.unraisablehook
+    sys.unraisablehook = lambda _: None
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        sys.unraisablehook = hook
 
 
 def _library(path: Path) -> ModuleType:
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with _quiet():
             import asammdf
     except ImportError as error:
         raise CannotRead(

@@ -78,7 +78,7 @@ def _judged(words: tuple[Word, ...], channel: str, fitting: frozenset[str], scor
     for word in words:
         if word.ideas & fitting or word.ideas & _NEUTRAL:
             continue
-        if "cylinder" in word.ideas and channel == "knock_retard":
+        if "cylinder" in word.ideas and channel in ("knock_retard", "ignition_timing"):
             cylinder = True
         elif word.ideas:
             return None
@@ -89,6 +89,9 @@ def _judged(words: tuple[Word, ...], channel: str, fitting: frozenset[str], scor
             instance = max(instance, {"a": 1, "d": 1}.get(word.text, 2))
         else:
             unknown.append(word.text)
+    if cylinder and channel == "ignition_timing":
+        # The standard defines the advance as that of cylinder 1; any other cylinder is not the engine's.
+        return Meaning(channel, score, unknown=tuple(unknown)) if instance == 1 else None
     if cylinder:
         return Meaning(f"{channel}_{instance}", score, unknown=tuple(unknown)) if 1 <= instance <= 16 else None
     score *= 0.7 ** len(unknown) * (0.95 if instance > 1 else 1.0)

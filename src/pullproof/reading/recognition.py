@@ -186,7 +186,7 @@ def _unused(column: Looked, pool: Sequence[Candidate], taken: Sequence[Candidate
 
 def _settle(column: Looked, candidate: Candidate) -> str:
     canonical = UNITS[CHANNELS[channel_of(candidate.channel)].unit]
-    suits = candidate.unit.dimension == canonical.dimension or candidate.unit.name == "AFR"
+    suits = candidate.unit.dimension == canonical.dimension or candidate.unit.name in ("AFR", "lambda")
     unit = candidate.unit.name if suits else canonical.name
     if any("held closed" in doubt for doubt in candidate.doubts):
         return "To settle it, write wastegate_duty_closed = 100 (or 0) under [boost] in the car sheet."
