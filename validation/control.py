@@ -18,7 +18,7 @@ def target_pressure(control: BoostControl, run: Run, state: SimpleNamespace) -> 
     """Charge pressure that the control unit asks for at full pedal, absolute. [Pa]"""
     share = state.engine_speed / run.car.engine.redline
     ambient = run.air.pressure
-    gauge = control.target - 1e5
+    gauge = control.target + run.hidden.target - 1e5
     gauge = gauge * (1.0 - control.taper * np.clip((share - 0.75) / 0.25, 0.0, 1.0))
     hot = np.maximum(state.intake_sensor + run.hidden.temperature_sensor - 318.0, 0.0)
     base = np.where(control.follows_ambient > 0, ambient, 1e5)

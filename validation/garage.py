@@ -204,6 +204,8 @@ def _control(rng: np.random.Generator, target: float, duty_point: tuple[float, f
     drive = (target - 1e5) if boost_driven else supply
     duty = rng.uniform(0.52, 0.88)
     plant = stiffness / (gain * drive)
+    # Some control units follow their table and correct little: boost is held loosely, and weather shows in it.
+    grip = rng.uniform(0.05, 0.3) if rng.random() < 0.15 else 1.0
     return BoostControl(
         **_row(
             target=target,
@@ -212,8 +214,8 @@ def _control(rng: np.random.Generator, target: float, duty_point: tuple[float, f
             taper=max(rng.uniform(-0.05, 0.18), 0.0),
             hot_cut=max(rng.uniform(-300, 400), 0.0),
             at_compressor=float(rng.random() < 0.15),
-            proportional=plant * rng.uniform(0.6, 1.2) / 60e3,
-            integral=plant * rng.uniform(2.0, 4.0) / 60e3,
+            proportional=np.sqrt(grip) * plant * rng.uniform(0.6, 1.2) / 60e3,
+            integral=grip * plant * rng.uniform(1.5, 4.0) / 60e3,
             band=rng.uniform(8e3, 22e3),
             preload=(1 - gain * duty) * drive + aid * across - stiffness * lift,
             gain=gain,

@@ -90,6 +90,10 @@ class Hidden:
     """[K]"""
     preload: Array
     """[Pa]"""
+    target: Array
+    """Boost target, which a control unit moves with what it has learned. [Pa]"""
+    shaft: Array
+    """Turbocharger speed when the run begins, from how the driver came to it."""
     trim: Array
     """Learned duty at the start. [1]"""
     duty: Array

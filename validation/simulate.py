@@ -137,7 +137,7 @@ def _initial(cars: SimpleNamespace) -> SimpleNamespace:
     speed = run.driver.start_speed / RPM / ratio * cars.vehicle.tyre_radius
     zero = np.zeros_like(core)
     return SimpleNamespace(
-        shaft=0.3 * np.sqrt(1.4 * cars.gas * ambient) / cars.turbo.radius,
+        shaft=0.3 * np.exp(run.hidden.shaft) * np.sqrt(1.4 * cars.gas * ambient) / cars.turbo.radius,
         flow=0.1 * cars.engine.air_design,
         charge=pressure * cars.path.volume / (cars.gas * core),
         manifold=0.55 * pressure * cars.path.manifold_volume / (cars.gas * core),
