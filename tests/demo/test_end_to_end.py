@@ -1,9 +1,11 @@
 """The demo's files through the tool, held against what the simulation knows."""
 
+from pathlib import Path
+
 import pytest
 
 import pullproof
-from pullproof.demo import DemoFiles
+from pullproof.demo import DemoFiles, make_demo
 from pullproof.demo.car import DemoCar
 from pullproof.demo.logger import BRACKETS, UNIT_ROW
 from pullproof.demo.weekends import SEED, drives
@@ -41,3 +43,26 @@ def test_pulls_found_are_the_pulls_driven(demo: DemoFiles, logs: dict[str, pullp
             assert pull.gear == 3
             assert pull.used is not driven.spoiled
             assert ("pedal" in (pull.reason or "")) is driven.spoiled
+
+
+@pytest.mark.parametrize("seed", [SEED, 12])
+def test_verdict_finds_the_true_effect(seed: int, tmp_path: Path) -> None:
+    """Peak duty comes out lower, the interval holds the truth, and the weather is what hid part of it."""
+    demo = make_demo(tmp_path, seed)
+    answer = pullproof.compare(
+        demo.before,
+        demo.after,
+        car=pullproof.load_car(demo.car_sheet),
+        conditions=pullproof.load_conditions(demo.conditions),
+    )
+    measures = {measure.id: measure for measure in answer.measures}
+    main = measures[answer.main]
+    assert (main.id, main.verdict, main.censored) == ("wastegate_duty.peak", "lower", False)
+    assert (main.pulls_before, main.pulls_after) == (5, 4)
+    for name, truth in demo.truth.items():
+        low, high = measures[name].interval
+        assert low <= truth <= high, name
+    truth = demo.truth[main.id]
+    assert abs(main.raw_difference) < 0.7 * abs(truth)
+    assert abs(main.difference - truth) < abs(main.raw_difference - truth)
+    assert next(check for check in answer.checks if check.id == "ambient_temperature").status == "warn"

@@ -89,16 +89,16 @@ class Compressor:
     tip_radius: float = 0.0265
     inertia: float = 1.1e-5
     """Of the whole shaft. [kg m2]"""
-    head: float = 0.63
+    head: float = 0.66
     """Isentropic head over squared tip speed at no flow. [1]"""
     widest_flow: float = 7.6e-4
     """Corrected flow at no pressure rise, per tip speed. [kg/m]"""
-    best_efficiency: float = 0.74
-    best_flow: float = 0.125
+    best_efficiency: float = 0.71
+    best_flow: float = 0.132
     """Corrected flow of the middle of the island. [kg/s]"""
     best_rise: float = 1.10
     """Pressure ratio minus one of the middle of the island. [1]"""
-    flow_fall: float = 10.3
+    flow_fall: float = 9.0
     """Efficiency lost per square of the distance in flow. [s2/kg2]"""
     rise_fall: float = 0.035
     """Efficiency lost per square of the distance in pressure ratio. [1]"""
@@ -108,11 +108,11 @@ class Compressor:
 class Turbine:
     """Turbine and its wastegate valve."""
 
-    area: float = 5.75e-4
+    area: float = 5.4e-4
     """Effective flow area. [m2]"""
     tip_radius: float = 0.0255
-    best_efficiency: float = 0.69
-    best_speed_ratio: float = 0.68
+    best_efficiency: float = 0.68
+    best_speed_ratio: float = 0.80
     mechanical_efficiency: float = 0.97
     valve_bore: float = 0.026
     valve_discharge: float = 0.7
@@ -122,10 +122,10 @@ class Turbine:
 class Actuator:
     """Spring-loaded can on the wastegate; forces as pressures on the diaphragm. [Pa]"""
 
-    preload: float = 15.5e3
-    stiffness: float = 8.7e6
+    preload: float = 12.0e3
+    stiffness: float = 11.0e6
     """Pressure per valve lift. [Pa/m]"""
-    flap: float = 0.096
+    flap: float = 0.092
     """Flap area over diaphragm area, levers included: how much the exhaust helps to open. [1]"""
     bleed: float = 0.97
     """Share of the boost that a duty of 100 % keeps away from the can. [1]"""
@@ -137,7 +137,7 @@ class Actuator:
 class Exhaust:
     """Behind the turbine."""
 
-    loss: float = 2.2e5
+    loss: float = 1.5e5
     """Loss factor [1/m4] of catalyst and silencers."""
 
 
@@ -154,7 +154,7 @@ class Engine:
     indicated_efficiency: float = 0.385
     friction: Curve = ((800, 16.0), (2500, 19.0), (4500, 27.0), (7000, 44.0))
     """Torque lost to friction and pumping of the crank case. [N m]"""
-    exhaust_temperature: Curve = ((800, 1130.0), (3000, 1175.0), (4500, 1160.0), (6500, 1097.0))
+    exhaust_temperature: Curve = ((800, 1130.0), (3000, 1185.0), (4500, 1155.0), (6500, 1080.0))
     """At the turbine, full load, lambda 0.85, ignition as calibrated. [K]"""
     stoichiometric: float = 14.6
     heating_value: float = 42.7e6
