@@ -51,6 +51,31 @@ def test_a_window_that_nobody_covers_cannot_be_answered(pull, car):
         choose_window([pull()], [pull("after-1.csv")], car, (4000.0, 7500.0))
 
 
+def test_one_pull_broken_off_early_does_not_take_the_window_from_the_others(pull, car):
+    """A pull that ends a few hundred rpm above the foot of the window is set aside, with the reason."""
+    short = pull("before-2.csv", rpm=(1800.0, 4700.0))
+    chosen = choose_window([pull(rpm=(1800.0, 6500.0)), short], [pull("after-1.csv")], car, None)
+    assert chosen.window == (4080.0, 6500.0)
+    assert [refused.log for refused in chosen.refused_before] == ["before-2.csv"]
+    assert "1800 to 4700 rpm" in chosen.refused_before[0].reason
+
+
+def test_one_pull_begun_late_does_not_take_the_window_from_the_others(pull, car):
+    """A pull that starts well above 60 % of the redline is set aside where its side has another."""
+    late = pull("after-2.csv", rpm=(5200.0, 6600.0))
+    chosen = choose_window([pull(rpm=(1800.0, 6500.0))], [pull("after-1.csv"), late], car, None)
+    assert chosen.window == (4080.0, 6500.0)
+    assert [refused.log for refused in chosen.refused_after] == ["after-2.csv"]
+    assert chosen.doubts == ()
+
+
+def test_a_short_pull_that_is_all_its_side_has_sets_the_window(pull, car):
+    """Where a side has nothing better, the window gives way."""
+    chosen = choose_window([pull(rpm=(1800.0, 4900.0))], [pull("after-1.csv")], car, None)
+    assert chosen.window == (4080.0, 4900.0)
+    assert chosen.refused_before == chosen.refused_after == ()
+
+
 def test_pulls_that_share_no_range_cannot_be_answered(pull, car):
     """A pull that ends where the window should begin is named."""
     with pytest.raises(CannotAnswer, match=r"short\.csv"):

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
@@ -16,12 +17,17 @@ TOLERANCE_RPM = 50.0
 
 NARROWEST_RPM = 300.0
 
+WORTH_KEEPING = 0.2
+"""Width of a window, as a share of the redline, below which a pull that ends early is rather set aside."""
+
+Window: TypeAlias = tuple[float, float]
+
 
 @dataclass(frozen=True, slots=True)
 class Chosen:
     """The window, the pulls that cover it, those that do not, and what had to be assumed."""
 
-    window: tuple[float, float]
+    window: Window
     before: tuple[PullRecord, ...]
     after: tuple[PullRecord, ...]
     refused_before: tuple[Pull, ...]
@@ -29,9 +35,7 @@ class Chosen:
     doubts: tuple[str, ...]
 
 
-def choose_window(
-    before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car, window: tuple[float, float] | None
-) -> Chosen:
+def choose_window(before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car, window: Window | None) -> Chosen:
     """Take the window that was asked for, or from 60 % of the redline to the lowest end of all pulls.
 
     Raises
@@ -44,9 +48,9 @@ def choose_window(
     for side, name in ((before, "before"), (after, "after")):
         if not side:
             raise CannotAnswer(f"there is no pull {name} the change", advice="Record one on each side.")
+    doubts: tuple[str, ...] = ()
     if window is None:
-        found, doubts = _default([*before, *after], car)
-        return Chosen(found, tuple(before), tuple(after), (), (), doubts)
+        window, doubts = _default(before, after, car)
     low, high = window
     if not 0.0 < low < high:
         raise WrongUse(f"the window is {low:g} to {high:g} rpm", advice="Give two rising engine speeds, as 4000-6500.")
@@ -64,40 +68,55 @@ def choose_window(
         tuple(sides[1]),
         _not_covering(before, window),
         _not_covering(after, window),
-        (),
+        doubts,
     )
 
 
-def _default(records: Sequence[PullRecord], car: Car) -> tuple[tuple[float, float], tuple[str, ...]]:
+def _default(before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car) -> tuple[Window, tuple[str, ...]]:
+    """From 60 % of the redline to the lowest end of the pulls that are worth comparing.
+
+    One pull that was begun late or broken off early must not take the window from all the others. It is set aside,
+    unless it is the best that its side has; then the window gives way to it.
+    """
     doubts = []
-    high = min(record.pull.rpm_end for record in records)
     redline = car.engine.redline_rpm
     if redline is None:
-        redline = max(record.pull.rpm_end for record in records)
+        redline = max(record.pull.rpm_end for record in (*before, *after))
         doubts.append(f"the car sheet has no redline: {redline:.0f} rpm, the highest end of a pull, is taken for it")
     low = SHARE_OF_REDLINE * redline
-    latest = max(record.pull.rpm_start for record in records)
-    if latest > low + TOLERANCE_RPM:
+    earliest = max(min(record.pull.rpm_start for record in side) for side in (before, after))
+    if earliest > low + TOLERANCE_RPM:
         doubts.append(
-            f"the window begins at {latest:.0f} rpm, where the latest pull starts, "
+            f"the window begins at {earliest:.0f} rpm, where the earliest pull of one side starts, "
             f"not at {low:.0f} rpm, 60 % of the redline"
         )
-        low = latest
+        low = earliest
+    high = _upper_end([_ends(side, low) for side in (before, after)], low + WORTH_KEEPING * redline)
     if high - low < NARROWEST_RPM:
-        shortest = min(records, key=lambda record: record.pull.rpm_end - record.pull.rpm_start).pull
+        shortest = min((*before, *after), key=lambda record: record.pull.rpm_end).pull
         raise CannotAnswer(
             f"the pulls share no range of engine speed: from {low:.0f} to {high:.0f} rpm",
             where=f"{shortest.log}, pull at {shortest.start_s:.1f} s",
-            advice="Leave out the log with the shortest pull, or name a window with --window.",
+            advice="Record a pull that goes on to the redline, or name a window with --window.",
         )
     return (low, high), tuple(doubts)
 
 
-def _covers(pull: Pull, window: tuple[float, float]) -> bool:
+def _ends(side: Sequence[PullRecord], low: float) -> list[float]:
+    """Where the pulls of one side end that begin early enough, lowest first."""
+    return sorted(record.pull.rpm_end for record in side if record.pull.rpm_start <= low + TOLERANCE_RPM)
+
+
+def _upper_end(ends: list[list[float]], enough: float) -> float:
+    """Lowest end of all once those are set aside that end below `enough`, as long as their side has others."""
+    return min(min(side[-1], next((end for end in side if end >= enough), side[-1])) for side in ends)
+
+
+def _covers(pull: Pull, window: Window) -> bool:
     return pull.rpm_start <= window[0] + TOLERANCE_RPM and pull.rpm_end >= window[1] - TOLERANCE_RPM
 
 
-def _not_covering(records: Sequence[PullRecord], window: tuple[float, float]) -> tuple[Pull, ...]:
+def _not_covering(records: Sequence[PullRecord], window: Window) -> tuple[Pull, ...]:
     return tuple(
         replace(
             record.pull,
