@@ -77,7 +77,7 @@ def _keep(rows: pl.DataFrame, path: Path) -> None:
 
 
 def _quiet() -> None:
-    """Workers leave the interrupt to the parent and use one core each."""
+    """Workers leave the interrupt to the parent."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
@@ -92,6 +92,8 @@ def run(
     waiting = [task for task in tasks if not task.is_done(folder)]
     done, began = len(tasks) - len(waiting), time.monotonic()
     context = multiprocessing.get_context("spawn")
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.default_int_handler)
     with futures.ProcessPoolExecutor(processes, mp_context=context, initializer=_quiet) as pool:
         ready = iter(waiting)
         running = {pool.submit(work, task, folder) for task in itertools.islice(ready, processes)}
@@ -107,6 +109,8 @@ def run(
                     running |= {pool.submit(work, task, folder) for task in itertools.islice(ready, len(finished))}
         except KeyboardInterrupt:
             pool.shutdown(wait=False, cancel_futures=True)
+            for worker in multiprocessing.active_children():
+                worker.terminate()
             return False
     return True
 

@@ -314,8 +314,9 @@ def test_clean_channels_follow_the_sensor(cars, traced):
 
 def test_boost_target_alone_leaves_duty_at_equal_boost(cars):
     """A raised target moves duty, but not the duty that the same boost asks for."""
-    free = [3, 5, 10, 15]
-    pairs = [take(cars, slice(row, row + 1)) for row in free]
+    firm = take(cars, cars.control.integral > np.median(cars.control.integral))
+    free = np.arange(0, length(firm), 3)
+    pairs = [take(firm, slice(row, row + 1)) for row in free]
     runs = join([mean_run(quiet(car), car, apply(car, [Change("boost target", 4.0)])) for car in pairs])
     recording = simulate(runs)
     for row, car in enumerate(pairs):
@@ -324,6 +325,8 @@ def test_boost_target_alone_leaves_duty_at_equal_boost(cars):
             clean_pulls(recording, MEAN_ROWS * row, runs, {"charge_pressure"}), (0.65 * limit, 0.95 * limit)
         )
         duty = found["wastegate_duty.mean"]
+        if duty.before > 97:
+            continue
         assert duty.whole > 0.5
         assert abs(duty.equal_boost) < 0.15 * duty.whole
         assert found["boost.mean"].of("boost.mean") == pytest.approx(4.0, abs=0.8)
