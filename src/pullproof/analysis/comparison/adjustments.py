@@ -7,7 +7,7 @@ textbooks, and the car's own repeats narrow it down.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior
@@ -26,6 +26,8 @@ class AirState:
     """Middle of what is driven in, where nobody wrote the pressure down."""
     boost_kpa: float = 0.0
     """Above ambient; 0 for an engine without a charger."""
+    fuel_limited: bool = False
+    """A diesel: its fuel decides the power, whatever the air does, and air decides lambda."""
 
     @property
     def charge_kpa(self) -> float:
@@ -36,11 +38,11 @@ class AirState:
 CHARGE_KELVIN = 320.0
 """Charge temperature at full load behind an air cooler [K]. Common practice, no source."""
 
-TEMPERATURE_EXPONENT = 0.7
-"""Air flow goes with charge temperature to minus this power: 1 by density alone, 0.5 for heat transfer in the ports
-that evens it out [Heywood 6.2]. The middle is taken."""
+TEMPERATURE_EXPONENT = 0.8
+"""Air flow goes with charge temperature to minus this power: 1 by density alone, 0.5 where heat transfer in the ports
+evens it out [Heywood 6.2]. A value between is taken."""
 
-FOLLOWS_AIR = 0.8
+FOLLOWS_AIR = 0.95
 """Kelvins of charge temperature per kelvin of ambient air: the cooler passes a change on nearly whole."""
 
 FOLLOWS_START = 0.4
@@ -49,6 +51,9 @@ FOLLOWS_START = 0.4
 MECHANICAL_EFFICIENCY = 0.85
 """Friction takes its part whatever the air does, so brake power changes by more per cent than indicated power.
 Source: the share that SAE J1349 takes where it is not measured."""
+
+FUEL_LIMITED = 0.2
+"""Share of the air's effect on power that is left where fuel is metered, not air. Common practice, no source."""
 
 TIME_PER_POWER = -1.1
 """Per cent of time through the revs per per cent of power at the wheels. -1 without drag; drag adds to it."""
@@ -67,19 +72,16 @@ Shaft balance of compressor and turbine with 98 kPa before and 240 kPa behind th
 the turbine; `pullproof.physics.turbine` gives them again, and a test holds the two together.
 """
 
-DUTY_PER_GATE_AREA = -0.4
+DUTY_PER_GATE_AREA = -0.3
 """Points of duty per per cent of gate area. A property of the actuator. Common practice, no source."""
 
 EXHAUST_KELVIN_PER_DEGREE = -12.0
 """Exhaust temperature per degree of ignition advance [K/deg]. Common practice, no source."""
 
-IGNITION_PER_KELVIN = -0.05
-"""Degrees of ignition that knock control gives way for a kelvin of warmer air. Common practice, no source."""
-
 EXHAUST_KELVIN_PER_LAMBDA = 800.0
 """Exhaust temperature per unit of lambda on the rich side [K]. Common practice, no source."""
 
-ORIGIN_FLOW = "filling by pressure over temperature to the power 0.7"
+ORIGIN_FLOW = "filling by pressure over temperature to the power 0.8"
 ORIGIN_DUTY = "shaft balance at a worked point times the slope of the actuator"
 
 
@@ -102,14 +104,18 @@ def effects(measure: str, prior: MeasurePrior, state: AirState, level: float) ->
     ValueError
         The table names a family that does not exist.
     """
+    if state.fuel_limited and measure.startswith("lambda."):
+        return _scaled(_air_flow(state), level / 100.0)
     if prior.covers == "table":
         return prior.effect
     if prior.covers not in _FAMILIES:
         raise ValueError(f'{measure}: no family of effects is called "{prior.covers}"')
-    found = _FAMILIES[prior.covers](state)
+    return _scaled(_FAMILIES[prior.covers](state), prior.in_unit(1.0, level))
+
+
+def _scaled(found: Mapping[str, Effect], factor: float) -> dict[str, Effect]:
     return {
-        name: Effect(prior.in_unit(effect.mean, level), prior.in_unit(effect.doubt, level), effect.origin)
-        for name, effect in found.items()
+        name: Effect(factor * effect.mean, abs(factor) * effect.doubt, effect.origin) for name, effect in found.items()
     }
 
 
@@ -132,42 +138,36 @@ def _air_flow(state: AirState) -> dict[str, Effect]:
 
 def _power(state: AirState) -> dict[str, Effect]:
     """Per cent of wheel power, per unit of covariate: the air flow's, of dry air, over what friction leaves."""
-    found = {
-        name: Effect(effect.mean / MECHANICAL_EFFICIENCY, effect.doubt / MECHANICAL_EFFICIENCY, effect.origin)
-        for name, effect in _air_flow(state).items()
-    }
+    found = _scaled(_air_flow(state), 1.0 / MECHANICAL_EFFICIENCY)
     # Vapour takes the place of air, and a control unit that meters pressure does not see it.
     vapour = -100.0 / state.ambient_pressure_kpa / MECHANICAL_EFFICIENCY
     found["humidity"] = Effect(vapour, 0.5 * abs(vapour), "water vapour takes the place of oxygen")
+    if state.fuel_limited:
+        found = {name: replace(effect, mean=FUEL_LIMITED * effect.mean) for name, effect in found.items()}
     found["direction"] = Effect(0.0, 2.5, "a grade of 0.5 % either way is 2.5 % of power between the directions")
     return found
 
 
 def _time(state: AirState) -> dict[str, Effect]:
     """Per cent of the time through the window, per unit of covariate."""
-    return {
-        name: Effect(TIME_PER_POWER * effect.mean, abs(TIME_PER_POWER) * effect.doubt, effect.origin)
-        for name, effect in _power(state).items()
-    }
+    return _scaled(_power(state), TIME_PER_POWER)
 
 
 def _duty(state: AirState) -> dict[str, Effect]:
     """Points of wastegate duty, per unit of covariate.
 
-    Warm air needs more compressor work (inlet temperature) and leaves less exhaust to do it with (air flow), but knock
-    control gives way in it, and later ignition makes hotter exhaust. Boost itself is set apart: in the balance its
-    extra work and its extra exhaust nearly cancel, and what a controller needs for one more kilopascal is a property
-    of the car.
+    Warm air needs more compressor work. It also leaves less exhaust to do it with and makes that exhaust hotter, and
+    the control unit answers with ignition: these pull both ways, so they add doubt and no mean. A warm start works by
+    them alone. Boost itself is set apart: in the balance its extra work and its extra exhaust nearly cancel, and what
+    a controller needs for one more kilopascal is a property of the car.
     """
-    flow = {name: effect.mean * GATE_AREA["flow_percent"] for name, effect in _air_flow(state).items()}
-    hotter = GATE_AREA["exhaust_kelvin"] * EXHAUST_KELVIN_PER_DEGREE * IGNITION_PER_KELVIN
-    air = DUTY_PER_GATE_AREA * (GATE_AREA["inlet_kelvin"] + flow["air_temperature"] + hotter)
-    start = DUTY_PER_GATE_AREA * flow["charge_temperature_start"]
+    air = DUTY_PER_GATE_AREA * GATE_AREA["inlet_kelvin"]
+    start = DUTY_PER_GATE_AREA * GATE_AREA["flow_percent"] * _air_flow(state)["charge_temperature_start"].mean
     return {
-        "air_temperature": Effect(air, 0.6 * air, ORIGIN_DUTY),
-        "air_pressure": Effect(-0.1, 0.4, "pressure ratio, back pressure and actuator pull both ways: no safe sign"),
-        "humidity": Effect(0.0, 0.3, "no safe sign"),
-        "charge_temperature_start": Effect(start, 0.8 * start, ORIGIN_DUTY),
+        "air_temperature": Effect(air, air, ORIGIN_DUTY),
+        "air_pressure": Effect(-0.3, 0.4, "pressure ratio, back pressure and actuator pull both ways: no safe sign"),
+        "humidity": Effect(0.1, 0.3, "no safe sign"),
+        "charge_temperature_start": Effect(0.0, start, "flow and exhaust temperature pull both ways: no safe sign"),
         "boost": Effect(0.4, 0.25, "one point of duty moves boost by about 2.5 kPa; common practice, no source"),
         "start_speed": Effect(0.0, 0.0005, "control settles later after a late start; common practice, no source"),
     }
@@ -194,7 +194,5 @@ def mixture_effects(prior: MeasurePrior, level: float) -> Mapping[str, Effect]:
     }
     if prior.covers not in table:
         return {}
-    return {
-        name: Effect(prior.in_unit(effect.mean, level), prior.in_unit(effect.doubt, level), effect.origin)
-        for name, effect in zip(("ignition", "lambda"), table[prior.covers], strict=True)
-    }
+    found = dict(zip(("ignition", "lambda"), table[prior.covers], strict=True))
+    return _scaled(found, prior.in_unit(1.0, level))

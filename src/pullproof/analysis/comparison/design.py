@@ -92,7 +92,7 @@ def gather(before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car, 
         window=window,
         covariates=MappingProxyType(values),
         missing=MappingProxyType(missing),
-        state=_air_state(records, boosts),
+        state=_air_state(records, boosts, car),
         at_the_stop=at_the_stop,
     )
 
@@ -235,8 +235,8 @@ def _pulls_named(unknown: Sequence[PullRecord], count: int) -> str:
     return ", ".join(sorted({record.log.file for record in unknown}))
 
 
-def _air_state(records: Sequence[PullRecord], boosts: Sequence[float | None]) -> AirState:
+def _air_state(records: Sequence[PullRecord], boosts: Sequence[float | None], car: Car) -> AirState:
     pressures = [record.air.pressure_kpa for record in records if record.air.pressure_kpa is not None]
     known = [boost for boost in boosts if boost is not None]
-    state = AirState(boost_kpa=float(np.mean(known)) if known else 0.0)
+    state = AirState(boost_kpa=float(np.mean(known)) if known else 0.0, fuel_limited=car.engine.fuel == "diesel")
     return replace(state, ambient_pressure_kpa=float(np.mean(pressures))) if pressures else state
