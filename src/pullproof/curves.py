@@ -28,7 +28,7 @@ _REACH = 0.1
 # Samples that a parabola needs within reach, so that one of them can be wrong.
 _POINTS = 4
 # Spacing of the table that engine speed is kept in [s].
-_STEP_S = 0.02
+_STEP_S = 0.05
 # Samples this near [s] to the ends of the pull speak for the ends.
 _NEAR_END_S = 0.03
 

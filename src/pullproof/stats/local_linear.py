@@ -111,7 +111,7 @@ def local_polynomial(x: Array, y: Array, at: Array, half_width: float | Array, d
 def _fit(distance: Array, within: NDArray[np.bool_], y: Array, width: Array, degree: int) -> Array:
     """Value, slope and their variance factors at distance 0, (4, places); `distance` is in half widths."""
     weight = np.where(within, 1.0 - distance**2, 0.0)
-    powers = distance[:, None, :] ** np.arange(degree + 1)[:, None]
+    powers = np.stack((np.ones_like(distance), distance, distance**2)[: degree + 1], axis=1)
     weighted = powers * weight[:, None, :]
     normal = weighted @ np.swapaxes(powers, 1, 2)
     answer = np.full((4, width.size), np.nan)
