@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from pullproof.arrays import Array
 from pullproof.car import Car
@@ -135,7 +135,8 @@ def _smoothed(pull: Pull, trace: Trace | None, factor: float) -> tuple[Array, Sm
     if time.size < LEAST_SAMPLES or time[-1] <= pull.start_s + SETTLING_S:
         return None
     first = max(pull.start_s + SETTLING_S, time[0])
-    grid = np.append(np.arange(first, time[-1], STEP_S), time[-1])
+    # Evenly to the last sample: a grid made by adding up steps can overshoot it by a rounding.
+    grid = np.linspace(first, time[-1], 1 + max(1, round((time[-1] - first) / STEP_S)))
     shortest = max(SHORTEST_S, SHORTEST_STEPS * float(np.mean(np.diff(time))))
     return grid, smoothing_spline(time, values, grid, shortest=shortest, samples=count)
 
@@ -143,4 +144,4 @@ def _smoothed(pull: Pull, trace: Trace | None, factor: float) -> tuple[Array, Sm
 def _typical_doubt(candidate: tuple[Array, Smoothed]) -> float:
     """Half width of 95 % of the slope, which counts how few samples tell the noise. [m/s2]"""
     smoothed = candidate[1]
-    return float(np.median(smoothed.slope_doubt) * student.ppf(0.975, smoothed.freedom))
+    return float(np.median(smoothed.slope_doubt) * stdtrit(smoothed.freedom, 0.975))

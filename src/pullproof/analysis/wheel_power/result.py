@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from pullproof.analysis.wheel_power.correction import PowerCorrection
 from pullproof.arrays import Array
@@ -89,7 +89,7 @@ class Evidence:
         """
         total = np.hypot(self.own_doubt_kw, self.shared_doubt_kw)
         own_share = np.maximum(self.own_doubt_kw / np.maximum(total, 1e-12), 1e-3)
-        return np.asarray(student.ppf(0.5 + 0.5 * LEVEL, self.freedom / own_share**4) * total)
+        return np.asarray(stdtrit(self.freedom / own_share**4, 0.5 + 0.5 * LEVEL) * total)
 
 
 @dataclass(frozen=True, slots=True)
