@@ -82,6 +82,30 @@ def test_a_gear_change_is_seen_without_road_speed(new_drive: Callable, leave_out
     assert second.start_s == pytest.approx(drive.pulls[1].start, abs=0.3)
 
 
+@pytest.mark.parametrize("leave_out", [(), ("vehicle_speed",)])
+@pytest.mark.parametrize("rate", [5.0, 20.0, 100.0])
+def test_a_kickdown_comes_before_the_pull(new_drive: Callable, rate: float, leave_out: tuple[str, ...]) -> None:
+    """Full pedal in fifth, half a second later third gear: the pull begins in third."""
+    drive = new_drive()
+    drive.settle(3.0, 5, 2000.0)
+    kick = [2000.0] * 100 + np.linspace(2000.0, 2000.0 * 47.6 / 27.7, 70).tolist()
+    drive.engine += kick
+    for signal, value in ((drive.road, 2000.0 / 27.7), (drive.pedal, 100.0), (drive.torque, 60.0)):
+        signal += [value] * len(kick)
+    begins = drive.now
+    rising = np.linspace(drive.engine[-1], 6400.0, round((6400.0 - drive.engine[-1]) / 600.0 / 0.005)).tolist()
+    drive.engine += rising
+    drive.road += [rpm / 47.6 for rpm in rising]
+    for signal, value in ((drive.pedal, 100.0), (drive.torque, 100.0)):
+        signal += [value] * len(rising)
+    ends = drive.now
+    drive.settle(3.0, 3, 3000.0, 0.0)
+    used = [pull for pull in find_pulls(drive.log(rate, leave_out=leave_out), SHEET) if pull.used]
+    assert len(used) == 1
+    assert used[0].start_s == pytest.approx(begins, abs=max(0.25, 1.3 / rate))
+    assert used[0].end_s == pytest.approx(ends, abs=max(0.2, 1 / rate))
+
+
 def test_part_throttle_and_stabs_are_no_pulls(new_drive: Callable) -> None:
     """60 % pedal through the revs is not listed, nor is a stab that nobody would call an attempt."""
     drive = new_drive().pull(3, 2500, 6000, pedal=60.0).pull(3, 2500, 2800).pull(3, 2500, 6400)

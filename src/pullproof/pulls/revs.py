@@ -96,8 +96,11 @@ def jump(time: Array, speed: Array) -> Event | None:
         return None
     first = int(np.argmax(sudden))
     over = np.flatnonzero(~sudden[first:])
-    end = int(later[first + int(over[0]) - 1]) if over.size else time.size - 1
-    return Event(first, end)
+    last = int(later[first + int(over[0]) - 1]) if over.size else time.size - 1
+    # The window begins before the jump and ends after it: keep what is steep.
+    steps = np.diff(level[first : last + 1]) / np.maximum(np.diff(time[first : last + 1]), 1e-3)
+    steep = np.flatnonzero(steps > 0.5 * steps.max())
+    return Event(first + int(steep[0]), first + int(steep[-1]) + 1)
 
 
 def standstill(time: Array, speed: Array) -> Event | None:
