@@ -99,8 +99,7 @@ def deliberate(answered: pl.DataFrame) -> str:
                 )
     return (
         "A new boost target alters boost itself, which other comparisons hold equal; mass put aboard without a word "
-        "alters what wheel power is computed with. Truth is the whole effect; for the duty, the analysis answers at "
-        "equal boost, so a difference from the whole effect is to be expected there.\n\n"
+        "alters what wheel power is computed with. Truth is taken at equal boost, as everywhere.\n\n"
         + markdown(["change and measure", "coverage", "bias", "comparisons"], rows)
     )
 

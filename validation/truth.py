@@ -7,11 +7,11 @@ once each in these mean conditions, with no day effect, no run effect, no gust a
 redline. The truth of a measure over a window is its value on the second run less its value on the first, read from
 signals at 100 Hz without a logger in between. Where nothing was changed it is zero by definition.
 
-Boost achieved. The contract counts it among the conditions. For the measures that say how hard boost is held or how
-soon it comes (`AT_EQUAL_BOOST`) the truth is the difference at equal mean boost: each car is run once more with its
-target raised a little, which gives the measure's slope over mean boost, and the effect of the difference in mean
-boost is taken out at the mean slope of the two cars. For boost, power, flow, time and temperatures the truth is the
-whole effect: more boost by a better part is what that part did. The runner keeps both figures for every measure.
+Boost achieved. The contract counts it among the conditions that are accounted for. So for every measure but boost
+itself (`WHOLE_EFFECT`) the truth is the difference at equal mean boost: each car is run once more with its target
+raised a little, which gives the measure's slope over mean boost, and the effect of the difference in mean boost is
+taken out at the mean slope of the two cars. Where boost cannot move, because the gate is shut, that slope does not
+exist and neither does the truth. The runner keeps the whole effect beside it for every measure.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -26,8 +26,8 @@ from validation.runs import Driver, Run, no_hidden
 from validation.simulate import Recording
 
 __all__ = [
-    "AT_EQUAL_BOOST",
     "MEAN_ROWS",
+    "WHOLE_EFFECT",
     "CleanPulls",
     "Truth",
     "clean_channels",
@@ -39,7 +39,7 @@ __all__ = [
 B = TypeVar("B")
 TARGET_STEP = 3e3
 """How far the boost target is raised to find a measure's slope over boost. [Pa]"""
-AT_EQUAL_BOOST = ("wastegate_duty.peak", "wastegate_duty.mean", "wastegate.opens_at", "boost.reaches")
+WHOLE_EFFECT = ("boost.mean", "boost.peak")
 MEAN_ROWS = 4
 """Runs that the truth of one comparison takes."""
 READ = (
@@ -74,7 +74,7 @@ class Truth:
 
     def of(self, measure: str) -> float:
         """The difference that counts for a measure."""
-        return self.equal_boost if measure in AT_EQUAL_BOOST else self.whole
+        return self.whole if measure in WHOLE_EFFECT else self.equal_boost
 
 
 def _mean(batch: B, count: int) -> B:
