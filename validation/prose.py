@@ -19,9 +19,10 @@ DEFINITIONS = """
 
 - **Truth**: the simulator is run once with the car before and once with the car after the change, in the mean
   conditions of all the pulls compared (air, start, heat, grade, wind), with no day effect, no run effect, no gust and
-  no noise. Truth is the measure after less the measure before, over the window that the comparison used. Where
-  nothing was changed it is zero. Boost achieved counts among the conditions, as in the contract: every measure but boost itself
-  is taken at equal mean boost.
+  no noise. Truth is the measure after less the measure before, over the window that the comparison used. Boost
+  achieved counts among the conditions, as in the contract: every measure but boost itself is taken at equal mean
+  boost; where the gate is shut and boost cannot move, that truth does not exist and the comparison does not count.
+  Where nothing was changed the truth is zero.
 - **Like weather**: the sets differ by about 3 K or less. **Unlike**: by 8 K or more.
 - **Oracle**: knows this car's scatter between runs and between days, of the measure as its logger shows it, from
   36 repeats on 12 days, and knows the effect of the weather exactly. Its interval is the normal one of generalised

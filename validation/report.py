@@ -44,7 +44,7 @@ def write_report(
         "Target: 93 to 97.\n\n"
         + by_measure(good, judge.coverage, lambda s: marked(s, s.percent(), low=0.93, high=0.97))
         + f"\n\n![Coverage of the 95 % intervals by measure and design]({name}/coverage.svg)",
-        "## Intervals of 50 and 80 %\n\n" + _levels(good),
+        "## Intervals of 50 and 80 %\n\n" + _levels(good, comparisons),
         "## Claims where nothing had changed\n\nPer cent of comparisons with the verdict `lower` or `higher`. "
         "Target: at most 5.\n\n"
         + by_measure(
@@ -146,16 +146,34 @@ def _missed(rows: pl.DataFrame, rule: "judge.Judge", low: float, high: float) ->
     return f"{len(outside)} of {len(counted)} outside, {len(clear)} by more than two errors{tail}"
 
 
-def _levels(good: pl.DataFrame) -> str:
+def _levels(good: pl.DataFrame, answered: pl.DataFrame) -> str:
+    """Coverage at three levels, of the whole effect besides, and what the bands of curves hold."""
     rows = []
-    for measure in MEASURES:
-        some = only(good, measure)
+    for measure in (*MEASURES, "all"):
+        some = good if measure == "all" else only(good, measure)
         if some.height >= 20:
-            rows.append(
-                [f"`{measure}`", *(judge.coverage(some, level).percent() for level in (50, 80, 95)), str(some.height)]
-            )
-    rows.append(["all", *(judge.coverage(good, level).percent() for level in (50, 80, 95)), str(good.height)])
-    return markdown(["measure", "50 %", "80 %", "95 %", "comparisons"], rows)
+            found = [judge.coverage(some, level) for level in (50, 80, 95)]
+            whole = judge.coverage(some.with_columns(truth=pl.col("truth_whole")))
+            rows.append([f"`{measure}`", *(share.percent() for share in (*found, whole)), str(some.height)])
+    head = ["measure", "50 %", "80 %", "95 %", "95 %, whole effect", "comparisons"]
+    return (
+        markdown(head, rows)
+        + "\n\nThe fourth column asks whether the 95 % interval holds the whole effect, boost included."
+        + "\n\n### Bands of curves\n\nWhere nothing had changed: per cent of comparisons whose 95 % band holds zero at every "
+        "engine speed. Target: 93 to 97.\n\n" + _bands(answered)
+    )
+
+
+def _bands(comparisons: pl.DataFrame) -> str:
+    bands = comparisons.filter(pl.col("measure").str.starts_with("band:") & (pl.col("scenario") == "plain"))
+    rows = []
+    for name in sorted(bands["measure"].unique()):
+        cells = [f"`{name.removeprefix('band:')}`"]
+        for weather in ("like", "unlike"):
+            some = bands.filter((pl.col("measure") == name) & (pl.col("weather") == weather))
+            cells.append(judge.share((some["verdict"] == "holds").cast(pl.Float64), some["car"]).percent())
+        rows.append([*cells, str(bands.filter(pl.col("measure") == name).height)])
+    return markdown(["channel", "like", "unlike", "comparisons"], rows)
 
 
 def _draw(good: pl.DataFrame, folder: Path) -> None:
