@@ -82,6 +82,36 @@ def test_a_gear_change_is_seen_without_road_speed(new_drive: Callable, leave_out
     assert second.start_s == pytest.approx(drive.pulls[1].start, abs=0.3)
 
 
+@pytest.mark.parametrize(
+    "leave_out", [(), ("vehicle_speed",), ("pedal_position",), ("pedal_position", "vehicle_speed")]
+)
+@pytest.mark.parametrize("rate", [5.0, 20.0, 100.0])
+def test_a_driver_shifting_up_makes_a_pull_of_each_gear(
+    new_drive: Callable, rate: float, leave_out: tuple[str, ...]
+) -> None:
+    """Second and third gear to the top, the pedal lifted for each change: two pulls, neither with a lifted pedal."""
+    drive = new_drive()
+    drive.settle(3.0, 2, 2600.0)
+    ends = []
+    for ratio, rate_of_rise in ((70.0, 1000.0), (47.6, 550.0)):
+        rpm, begins = drive.road[-1] * ratio, drive.now
+        count = round((6500.0 - rpm) / rate_of_rise / 0.005)
+        rising = np.linspace(rpm, 6500.0, count)
+        drive.engine += rising.tolist()
+        drive.road += (rising / ratio).tolist()
+        drive.pedal += [100.0] * count
+        ends.append((begins, drive.now))
+        drive.engine += np.linspace(6500.0, 6500.0 * 47.6 / 70.0, 90).tolist()
+        drive.road += [drive.road[-1]] * 90
+        drive.pedal += [50.0] * 10 + [0.0] * 70 + [50.0] * 10
+    drive.settle(3.0, 4, 3000.0, 0.0)
+    used = [pull for pull in find_pulls(drive.log(rate, leave_out=leave_out), SHEET) if pull.used]
+    assert len(used) == 2
+    for pull, (begins, over) in zip(used, ends, strict=True):
+        assert pull.start_s == pytest.approx(begins, abs=max(0.2, 1 / rate))
+        assert pull.end_s == pytest.approx(over, abs=max(0.2, 1 / rate))
+
+
 @pytest.mark.parametrize("leave_out", [(), ("vehicle_speed",)])
 @pytest.mark.parametrize("rate", [5.0, 20.0, 100.0])
 def test_a_kickdown_comes_before_the_pull(new_drive: Callable, rate: float, leave_out: tuple[str, ...]) -> None:
