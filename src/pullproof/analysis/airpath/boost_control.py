@@ -13,6 +13,7 @@ import numpy as np
 from scipy.stats import truncnorm
 
 from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, FlowCurve
+from pullproof.analysis.comparison.adjustments import DUTY_PER_GATE_AREA
 from pullproof.analysis.comparison.priors import load_priors
 from pullproof.arrays import Array
 from pullproof.physics import compressor
@@ -22,14 +23,14 @@ __all__ = ["ControlResponse", "learn_control_response", "prior_response"]
 
 ZERO_CELSIUS = 273.15
 
-DUTY_PER_LOG_AREA = -40.0
-"""Points of duty per unit of ln(gate area), the same slope as in a comparison. Common practice, no source."""
+DUTY_PER_LOG_AREA = 100.0 * DUTY_PER_GATE_AREA
+"""Points of duty per unit of ln(gate area): what a comparison believes per per cent. Common practice, no source."""
 
 AREA_PER_WORK, AREA_PER_FLOW = -1.66, 2.24
 """ln(gate area) per ln(specific work) and per ln(air flow), at the worked point of `pullproof.physics.turbine`."""
 
-RELATIVE_DOUBT = 0.5
-"""Of both slopes, before any pull: pulsation, twin scrolls and actuators differ by tens of per cent each."""
+RELATIVE_DOUBT = 0.7
+"""Of both slopes, before any pull: half of what the shaft balance says and half of the actuator's slope."""
 
 PER_KELVIN, PER_KILOPASCAL = 0.1, 0.4
 """What weather may do to duty besides work and flow, standard deviations: exhaust temperature follows the charge's,
@@ -57,9 +58,10 @@ class ControlResponse:
 
 def prior_response(pinned: int = 0) -> ControlResponse:
     """What is believed without any pull."""
-    slope = DUTY_PER_LOG_AREA * AREA_PER_WORK
+    mean = DUTY_PER_LOG_AREA * AREA_PER_WORK
+    slope, doubt = _positive(mean, RELATIVE_DOUBT * mean)
     basis = "shaft balance at a worked point and a usual actuator (common practice, no source); no pull of this car"
-    return ControlResponse(slope, RELATIVE_DOUBT * slope, 0, pinned, basis)
+    return ControlResponse(slope, doubt, 0, pinned, basis)
 
 
 def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve], Array]) -> ControlResponse:
