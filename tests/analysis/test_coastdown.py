@@ -95,12 +95,12 @@ def drawn(simulation, rng, count):
     off = {name: half / 1.96 * rng.normal() for name, half in
            (("mass", 0.02), ("speed", 0.02), ("rotating", 0.015), ("pressure", 0.5 / 98))}  # fmt: skip
     road = simulation.Road(5e-3 * rng.normal(), 1.5 * rng.normal(), 1.2 * (1 + off["pressure"]))
-    logs = []
+    logs, rise = [], 0.1 * rng.normal()
     for way, name in ((1, "out"), (-1, "back")):
         runs = [simulation.Coasting(way, 0.5 * rng.normal(), 5e-4 * rng.normal()) for _ in range(count)]
         log = simulation.coast(
-            simulation.Car(mass=1510.0 * (1 + off["mass"])), runs, road, seed=int(rng.integers(1 << 30)), rate=5.0,
-            factor=1.03 + off["rotating"], file=f"{name}.csv",
+            simulation.Car(mass=1510.0 * (1 + off["mass"]), rolling_rise=rise), runs, road,
+            seed=int(rng.integers(1 << 30)), rate=5.0, factor=1.03 + off["rotating"], file=f"{name}.csv",
         )  # fmt: skip
         speed = log.traces["vehicle_speed"]
         scaled = dataclasses.replace(speed, values=speed.values * (1 + off["speed"]))

@@ -108,6 +108,31 @@ def test_altitude_takes_a_hill_out(simulation):
     assert np.mean((known.lower_kw < truth) & (truth < known.upper_kw)) == 1.0
 
 
+@pytest.mark.parametrize("factor", [0.5, 3.0])
+def test_a_car_of_another_size(simulation, run, factor):
+    """Mass and drag area times one factor are power times that factor: every force is, and nothing else enters."""
+    record = simulation.record(run, 10)
+    sheet = simulation.sheet
+    other = simulation.replace(sheet, mass_kg=factor * sheet.mass_kg, drag_area_m2=factor * sheet.drag_area_m2)
+    np.testing.assert_allclose(
+        power_curve(record, other).wheel_power_kw, factor * power_curve(record, sheet).wheel_power_kw, rtol=1e-12
+    )
+
+
+@pytest.mark.parametrize("shift", [-100.0, 0.3, 86_400.0])
+def test_the_clock_does_not_matter(simulation, run, shift):
+    """A log whose clock starts elsewhere gives the same curve."""
+    record = simulation.record(run, 10)
+    trace = record.traces["engine_speed"]
+    pull = dataclasses.replace(record.pull, start_s=record.pull.start_s + shift, end_s=record.pull.end_s + shift)
+    later = dataclasses.replace(
+        record, pull=pull, traces={"engine_speed": dataclasses.replace(trace, time=trace.time + shift)}
+    )
+    one, two = (power_curve(each, simulation.sheet) for each in (record, later))
+    np.testing.assert_array_equal(one.rpm, two.rpm)
+    np.testing.assert_allclose(one.wheel_power_kw, two.wheel_power_kw, rtol=1e-5)
+
+
 def test_torque_belongs_to_power(simulation, run):
     """Axle torque times wheel speed is the power, and at the crank it is the power over the efficiency."""
     curve = power_curve(simulation.record(run, 10), simulation.sheet)
