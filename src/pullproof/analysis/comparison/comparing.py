@@ -11,6 +11,7 @@ from pullproof.analysis.comparison.differences import curve_difference, measure_
 from pullproof.analysis.comparison.evidence import gather_evidence
 from pullproof.analysis.comparison.fairness import check_fairness
 from pullproof.analysis.comparison.next_steps import next_steps
+from pullproof.analysis.comparison.outings import part_outings
 from pullproof.analysis.comparison.priors import load_priors
 from pullproof.analysis.comparison.result import Comparison, LeftOut, MeasureDifference
 from pullproof.analysis.comparison.verdict import choose_main, hold_back, known_measure, sentence
@@ -86,9 +87,10 @@ def compare(
         )
     for side, name in zip(sides, ("before", "after"), strict=True):
         _has_pulls(side, name)
+    records = part_outings((*sides[0].records, *sides[1].records), sheet)
     return compare_records(
-        sides[0].records,
-        sides[1].records,
+        records[: len(sides[0].records)],
+        records[len(sides[0].records) :],
         car=car,
         changes=sheet.changes,
         refused_before=sides[0].refused,
@@ -210,6 +212,12 @@ def _doubts(pulls: PullSet, differences: Mapping[str, MeasureDifference]) -> tup
         doubts.append(
             f"the wastegate sat at its stop in {counted(pulls.at_the_stop, 'pull')}, so boost is a result of the "
             "change there, not a condition, and is not taken out of the other differences"
+        )
+    outings = sorted({record.doubts["outing"] for record in pulls.records if "outing" in record.doubts})
+    if outings:
+        doubts.append(
+            f"the air is not known, so outings of one date that lie hours apart count as days of their own: "
+            f"{', '.join(outings)}"
         )
     undated = sorted({record.log.file for record in pulls.records if "day" in record.doubts})
     if undated:

@@ -56,7 +56,7 @@ class Evidence:
 
     def explains_all(self) -> dict[str, float]:
         """For what makes the sides incomparable: every difference, whole."""
-        return {name: difference.raw_difference for name, difference in self.differences.items()}
+        return {name: difference.difference for name, difference in self.differences.items()}
 
 
 def gather_evidence(
