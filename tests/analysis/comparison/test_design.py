@@ -117,7 +117,7 @@ def test_weather_is_taken_out_with_its_doubt(pull, car, in_air, sides):
         for name, side in zip(("before", "after"), sides, strict=True)
     )
     known = model_of(gather(before, after, car, WINDOW))
-    cars, design = 4000, known.design
+    cars, design = 2500, known.design
     run, between = (
         scatter.median * np.exp(scatter.doubt * rng.normal(size=cars))
         for scatter in (known.run_scatter, known.day_scatter)
