@@ -28,6 +28,7 @@ def command(logs: tuple[str, ...], car_file: str, json_file: str | None) -> int:
         return log.file, find_pulls(log, car)
 
     found, status = each_file(logs, pulls_of)
+    write_json(pulls_document(found), json_file)
     screen = console(json_file)
     for file, pulls in found:
         screen.print(f"{file}: {len(pulls)} found, {sum(pull.used for pull in pulls)} used", markup=False)
@@ -36,7 +37,6 @@ def command(logs: tuple[str, ...], car_file: str, json_file: str | None) -> int:
         screen.print()
     for caution in CAUTIONS:
         screen.print(f"- {caution}", markup=False)
-    write_json(pulls_document(found), json_file)
     if status == 0 and not any(pull.used for _, pulls in found for pull in pulls):
         raise CannotAnswer(
             f"no pull that can be used in {', '.join(file for file, _ in found)}",

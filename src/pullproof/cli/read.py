@@ -22,6 +22,7 @@ def command(logs: tuple[str, ...], car_file: str | None, json_file: str | None) 
     """Show what is in the files: columns, channels, units, rates, doubts."""
     car = None if car_file is None else load_car(car_file)
     found, status = each_file(logs, lambda path: read_log(Path(path), car))
+    write_json(read_document(found), json_file)
     screen = console(json_file)
     for log in found:
         screen.print(_summary(log), markup=False)
@@ -29,7 +30,6 @@ def command(logs: tuple[str, ...], car_file: str | None, json_file: str | None) 
         for note in log.notes:
             screen.print(f"- {note}", markup=False)
         screen.print()
-    write_json(read_document(found), json_file)
     return status
 
 
