@@ -159,8 +159,8 @@ def _levels(good: pl.DataFrame, answered: pl.DataFrame) -> str:
     return (
         markdown(head, rows)
         + "\n\nThe fourth column asks whether the 95 % interval holds the whole effect, boost included."
-        + "\n\n### Bands of curves\n\nWhere nothing had changed: per cent of comparisons whose 95 % band holds zero at every "
-        "engine speed. Target: 93 to 97.\n\n" + _bands(answered)
+        + "\n\n### Bands of curves\n\nWhere nothing had changed: per cent of comparisons whose 95 % band holds zero at "
+        "every engine speed. Target: 93 to 97.\n\n" + _bands(answered)
     )
 
 
