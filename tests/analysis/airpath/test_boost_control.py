@@ -1,5 +1,7 @@
 """How duty follows compressor work: learned from pulls, or believed without any."""
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 
@@ -82,6 +84,23 @@ def test_a_gate_held_shut_teaches_nothing(season):
     assert response.pulls == 0
     assert response.pinned == 6
     assert response.slope == prior_response().slope
+
+
+def test_a_short_pull_is_held_against_the_same_speeds(season):
+    """Pulls that cover part of the window, in a car whose duty falls with engine speed, do not bend the response."""
+    whole = season(66.0, days=14, seed=3)
+    falling = [replace(pull, wastegate_duty_pct=pull.wastegate_duty_pct - 0.01 * pull.rpm) for pull in whole.pulls]
+    cut = [pull if index % 2 else _up_to(pull, 5500.0) for index, pull in enumerate(falling)]
+    responses = [learn_control_response(replace(whole, pulls=tuple(pulls)), no_loss) for pulls in (falling, cut)]
+    assert responses[1].pulls == responses[0].pulls
+    assert responses[1].slope == pytest.approx(responses[0].slope, abs=0.3 * responses[0].doubt)
+
+
+def _up_to(pull, highest):
+    """The pull cut short."""
+    kept = pull.rpm <= highest
+    arrays = {field.name: getattr(pull, field.name) for field in fields(pull)}
+    return replace(pull, **{name: value[kept] for name, value in arrays.items() if isinstance(value, np.ndarray)})
 
 
 def test_more_work_never_opens_the_gate(season):

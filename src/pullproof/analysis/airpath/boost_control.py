@@ -1,12 +1,15 @@
 """How this car's wastegate duty follows compressor work, learned from its own pulls.
 
 Physics says how much less work a part costs the compressor. How many points of duty that is worth is a property of
-solenoid, spring and flap. Pulls in warmer and colder air, with more and less flow, show it: the mean duty of each is
-laid over the logarithms of specific work and of flow, days and runs with their usual scatter. What the pulls do not
-show, the worked point of the shaft balance says, with a wide doubt.
+solenoid, spring and flap. Pulls in warmer and colder air, with more and less flow, show it: the duty of each, less
+what all have at the same engine speeds, is laid over the logarithms of specific work and of flow, days and runs with
+their usual scatter. What the pulls do not show, the worked point of the shaft balance says, with a wide doubt.
+
+Boost that differs between pulls shows little: where the duty makes the boost, and not the boost needs the duty, both
+rise together for another reason. So weather is what teaches, and most cars stay near the worked point.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,12 +35,19 @@ AREA_PER_WORK, AREA_PER_FLOW = -1.66, 2.24
 RELATIVE_DOUBT = 0.7
 """Of both slopes, before any pull: half of what the shaft balance says and half of the actuator's slope."""
 
-PER_KELVIN, PER_KILOPASCAL = 0.1, 0.4
+PER_KELVIN, PER_KILOPASCAL = 0.06, 0.4
 """What weather may do to duty besides work and flow, standard deviations: exhaust temperature follows the charge's,
 and the barometer stands behind both actuator and turbine. Common practice, no source."""
 
+PER_BOOST = 0.5
+"""What a kilopascal of boost may go with besides its work, standard deviation: where duty is what makes the boost, and
+not the boost that needs the duty, pulls with more of one have more of the other. Common practice, no source."""
+
 PINNED = 97.0
 """Duty at or above this is at the end of its range: boost gives way there, and duty no longer says what work costs."""
+
+LEAST_COVER = 0.5
+"""Share of the window that a pull has to cover to be learned from."""
 
 MOST_PINNED = 0.2
 """Share of the window that may be pinned in a pull that is learned from."""
@@ -74,24 +84,51 @@ def learn_control_response(flow: FlowCurve, path_loss_kpa: Callable[[FlowCurve],
     path_loss_kpa : callable
         Loss of the path that was fitted, over the engine speeds of one pull. [kPa]
     """
-    low, high = flow.window_rpm
-    rows, days, pinned = [], [], 0
+    rpm = flow.rpm[flow.inside]
+    free, pinned = [], 0
     for pull in flow.pulls:
-        inside = (pull.rpm >= low) & (pull.rpm <= high) & np.isfinite(pull.wastegate_duty_pct)
-        if not np.any(inside):
-            continue
-        if np.mean(pull.wastegate_duty_pct[inside] >= PINNED) > MOST_PINNED:
+        duty = pull.wastegate_duty_pct[
+            np.isfinite(pull.wastegate_duty_pct) & (pull.rpm >= rpm[0]) & (pull.rpm <= rpm[-1])
+        ]
+        if duty.size and np.mean(duty >= PINNED) > MOST_PINNED:
             pinned += 1
-            continue
-        work = _log_work(pull, path_loss_kpa(pull))
-        read = (pull.wastegate_duty_pct, work, np.log(pull.air_mass_flow_gs))
-        means = [float(np.mean(values[inside])) for values in read]
-        if np.all(np.isfinite(means)):
-            rows.append([*means, pull.inlet_temperature_c, pull.ambient_pressure_kpa])
-            days.append(pull.day)
-    if len(rows) < 2:
-        return prior_response(pinned)
-    return _fitted(np.array(rows), days, pinned)
+        elif duty.size:
+            free.append(pull)
+    table, days = _departures(free, rpm, path_loss_kpa)
+    return prior_response(pinned) if len(table) < 2 else _fitted(table, days, pinned)
+
+
+def _departures(
+    pulls: Sequence[FlowCurve], rpm: Array, path_loss_kpa: Callable[[FlowCurve], Array]
+) -> tuple[Array, list[str]]:
+    """Duty, ln(work), ln(flow) and charge pressure of each pull less the mean at the same speeds, and its weather.
+
+    So a pull that covers only part of the window is held against the others over that part.
+    """
+    if not pulls:
+        return np.empty((0, 6)), []
+    curves = np.array(
+        [
+            [
+                np.interp(rpm, pull.rpm, values, left=np.nan, right=np.nan)
+                for values in (
+                    pull.wastegate_duty_pct,
+                    _log_work(pull, path_loss_kpa(pull)),
+                    np.log(np.where(pull.air_mass_flow_gs > 0.0, pull.air_mass_flow_gs, np.nan)),
+                    pull.charge_pressure_kpa,
+                )
+            ]
+            for pull in pulls
+        ]
+    )
+    known = np.isfinite(curves).all(axis=1, keepdims=True)
+    held = np.where(known, curves, 0.0)
+    mean = held.sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    count = known.sum(axis=2)
+    away = np.where(known, curves - mean, 0.0).sum(axis=2) / np.maximum(count, 1)
+    enough = count[:, 0] >= LEAST_COVER * rpm.size
+    weather = np.array([[pull.inlet_temperature_c, pull.ambient_pressure_kpa] for pull in pulls])
+    return np.hstack([away, weather])[enough], [pull.day for pull, kept in zip(pulls, enough, strict=True) if kept]
 
 
 def _log_work(pull: FlowCurve, loss_kpa: Array) -> Array:
@@ -106,16 +143,16 @@ def _fitted(table: Array, days: list[str], pinned: int) -> ControlResponse:
     names = sorted(set(days))
     # What hardly differs between pulls says nothing; left as rounding error it would upset the fit.
     centred = covariates - covariates.mean(axis=0)
-    centred = np.where(np.ptp(covariates, axis=0) > 1e-6 * np.abs(covariates.mean(axis=0)), centred, 0.0)
+    centred = np.where(np.ptp(covariates, axis=0) > 1e-6, centred, 0.0)
     slopes = DUTY_PER_LOG_AREA * np.array([AREA_PER_WORK, AREA_PER_FLOW])
     design = Design(
         columns=np.column_stack([np.ones_like(duty), centred]),
         group=np.array([names.index(day) for day in days], dtype=np.intp),
-        prior_mean=np.array([0.0, *slopes, 0.0, 0.0]),
-        prior_deviation=np.array([np.inf, *np.abs(RELATIVE_DOUBT * slopes), PER_KELVIN, PER_KILOPASCAL]),
+        prior_mean=np.array([0.0, *slopes, 0.0, 0.0, 0.0]),
+        prior_deviation=np.array([np.inf, *np.abs(RELATIVE_DOUBT * slopes), PER_BOOST, PER_KELVIN, PER_KILOPASCAL]),
     )
     scatter = load_priors().measures["wastegate_duty.mean"]
-    answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0, 0.0, 0.0]))
+    answer = fit(duty, design, scatter.day, scatter.run).contrast(np.array([0.0, 1.0, 0.0, 0.0, 0.0, 0.0]))
     slope, doubt = _positive(float(answer.mean()[0]), float(answer.deviation()[0]))
     basis = f"duty against compressor work in {len(duty)} pulls of {len(names)} {'day' if len(names) == 1 else 'days'}"
     return ControlResponse(slope, doubt, len(duty), pinned, basis)
