@@ -47,6 +47,16 @@ def test_encodings(read, encoding, called):
     assert {column.header for column in log.columns} == {"Time (s)", *NAMES.values()}
 
 
+@pytest.mark.parametrize("encoding", ["cp1250", "iso-8859-2"])
+def test_central_european_headers(read, encoding):
+    """Polish headers in an encoding of one byte a sign are read as they were written."""
+    names = {"engine_speed": "Prędkość obrotowa silnika", "coolant_temperature": "Temperatura płynu chłodzącego (°C)"}
+    log = read(log_of(DRIVE, names), encoding=encoding)
+    assert log.encoding == encoding
+    assert [column.header for column in log.columns[1:]] == list(names.values())
+    same(log, names)
+
+
 def test_big_endian_with_mark(read):
     """A byte order mark of the other kind is understood too."""
     log = read(codecs.BOM_UTF16_BE + log_of(DRIVE, NAMES).encode("utf-16-be"))

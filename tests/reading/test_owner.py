@@ -1,5 +1,7 @@
 """The owner's word in the car sheet goes before everything that is found out."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from tests.reading.drive import AMBIENT, drive, log_of, table
@@ -120,6 +122,16 @@ def test_slips_in_the_sheet_are_wrong_use(read, rule, says):
         read(log_of(DRIVE, {"engine_speed": "RPM"}), car({"RPM": rule}))
     assert says in str(wrong.value)
     assert 'columns."RPM"' in str(wrong.value)
+
+
+def test_the_example_of_the_page(tmp_path):
+    """The car sheet that docs/reading.md shows is one that loads."""
+    page = (Path(__file__).parents[2] / "docs" / "reading.md").read_text(encoding="utf-8")
+    sheet = tmp_path / "car.toml"
+    sheet.write_text('name = "blue hatch"\n' + page.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    rules = load_car(sheet).columns
+    assert rules["Boost"] == ColumnRule("manifold_pressure", "psi gauge")
+    assert rules["Aux 3"].channel is None
 
 
 def test_the_whole_way_from_the_sheet(read, tmp_path):

@@ -368,6 +368,48 @@ class TestMixture:
         assert "command" in log.columns[2].doubt
 
 
+class TestHiddenScales:
+    """What no header tells and the values do."""
+
+    def test_engine_speed_in_thousands(self, read):
+        """Engine speed from 0.8 to 6.4 is in thousands, whatever the unit says."""
+        log = read(table(["Time (s)", "RPM (rpm)"], [DRIVE["time"], DRIVE["engine_speed"] / 1000], digits=5))
+        assert log.columns[1].unit == "rpm x1000"
+        assert log.columns[1].doubt
+        np.testing.assert_allclose(log.traces["engine_speed"].values, DRIVE["engine_speed"], atol=0.01)
+
+    def test_a_share_from_nought_to_one(self, read):
+        """A pedal from 0 to 1 without a unit is a fraction."""
+        log = read(table(["Time (s)", "Pedal"], [DRIVE["time"], DRIVE["pedal_position"] / 100], digits=5))
+        assert log.columns[1].doubt
+        np.testing.assert_allclose(log.traces["pedal_position"].values, DRIVE["pedal_position"], atol=0.01)
+
+    def test_the_end_of_a_byte(self, read):
+        """Manifold pressure that stands at 255 kPa is cut off there: one byte of SAE J1979, PID 0B, says no more."""
+        pressure = np.minimum(255, np.round(DRIVE["manifold_pressure"] * 1.5))
+        log = read(
+            log_of({**DRIVE, "manifold_pressure": pressure}, {"engine_speed": "RPM", "manifold_pressure": "MAP (kPa)"})
+        )
+        assert "255 kPa" in log.columns[2].doubt
+        log = read(
+            log_of(
+                {**DRIVE, "manifold_pressure": pressure * 1.2},
+                {"engine_speed": "RPM", "manifold_pressure": "MAP (kPa)"},
+            )
+        )
+        assert log.columns[2].doubt is None
+
+
+@pytest.mark.parametrize(
+    ("header", "says"),
+    [("Duty Cycle (%)", "whose duty"), ("Wastegate (%)", "position"), ("Acceleration (m/s2)", "axis")],
+)
+def test_names_that_leave_something_open(read, header, says):
+    """A name that fits more than one quantity is doubtful, and the doubt says what is open."""
+    log = read(table(["Time (s)", header], [DRIVE["time"], 6 + 3 * np.sin(DRIVE["time"])]))
+    assert says in log.columns[1].doubt
+
+
 class TestKnock:
     """Retard counts positive, and cylinders are kept apart."""
 

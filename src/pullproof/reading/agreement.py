@@ -163,7 +163,7 @@ def follows_pulse_width(duty: Array, pulse_width: Array, engine_speed: Array) ->
     ratio = duty[rows] / (pulse_width[rows] * engine_speed[rows])
     middle = float(np.median(ratio))
     if middle > 0 and float(np.quantile(np.abs(ratio - middle), 0.8)) < 0.1 * middle:
-        return Agreement(0.25, "it is injection time multiplied by engine speed")
+        return Agreement(0.4, "it is injection time multiplied by engine speed")
     return None
 
 

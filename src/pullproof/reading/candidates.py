@@ -10,7 +10,7 @@ from pullproof.channels import CHANNELS
 from pullproof.reading.columns import Recorded
 from pullproof.reading.header_words import Header, understand
 from pullproof.reading.naming import Meaning, meanings
-from pullproof.reading.unit_choice import UnitChoice, channel_of, choose_unit
+from pullproof.reading.unit_choice import UnitChoice, channel_of, choose_unit, hidden_scale
 from pullproof.reading.vocabulary import plain_text, vocabulary
 from pullproof.units import UNITS, Unit, parse_unit
 
@@ -110,7 +110,8 @@ def plain_candidate(looked: Looked, meaning: Meaning, house_units: frozenset[str
         return _mixture(looked, meaning, stated)
     if meaning.channel == "ignition_timing" and stated is not None and stated.name == "%":
         return _share_of_byte(looked, meaning, stated)
-    choice = choose_unit(meaning.channel, stated, looked.samples, house_units)
+    hidden = hidden_scale(meaning.channel, stated, looked.samples)
+    choice = hidden or choose_unit(meaning.channel, stated, looked.samples, house_units)
     if isinstance(choice, str):
         return choice
     candidate = _candidate(looked, meaning, choice)
@@ -121,13 +122,14 @@ def plain_candidate(looked: Looked, meaning: Meaning, house_units: frozenset[str
 
 def _candidate(looked: Looked, meaning: Meaning, choice: UnitChoice) -> Candidate:
     canonical = UNITS[CHANNELS[channel_of(meaning.channel)].unit]
-    doubts = [choice.doubt] if choice.doubt else []
+    open_question = vocabulary().channels[channel_of(meaning.channel)].weak_doubt if meaning.weak else None
+    doubts = [doubt for doubt in (open_question, choice.doubt) if doubt]
     if meaning.unknown:
         doubts.append(f"nobody knows what {' and '.join(repr(word) for word in meaning.unknown)} means in its name")
     return Candidate(
         column=looked.index,
         channel=meaning.channel,
-        score=min(0.99, meaning.score * choice.weight),
+        score=min(0.99, meaning.score * choice.weight * (0.75 if open_question else 1.0)),
         unit=choice.unit,
         scale=choice.unit.factor / canonical.factor,
         offset=(choice.unit.offset - canonical.offset) / canonical.factor,
@@ -162,9 +164,23 @@ def checked_values(looked: Looked, candidate: Candidate) -> Candidate:
             0.6,
             doubt=f"{outside:.0%} of its values lie outside {low:g} to {high:g} {unit}, which is implausible",
         )
+    candidate = _end_of_range(candidate, known)
     if candidate.channel in _MOVING and known.size > 100 and np.ptp(known) == 0:
         return candidate.but(0.7, doubt=f"it reads {known[0]:g} all through, so the sensor may not be connected")
     return candidate
+
+
+def _end_of_range(candidate: Candidate, known: Array) -> Candidate:
+    """A doubt where values stand at the most that the bytes of SAE J1979 can say: what was above is cut off."""
+    if candidate.channel not in ("manifold_pressure", "air_mass_flow"):
+        return candidate
+    most = next(entry.largest for entry in vocabulary().parameters if entry.channel == candidate.channel)
+    values = known * candidate.scale + candidate.offset
+    at_the_end = np.abs(values - most) < 1e-6 * most
+    if values.max() > 1.001 * most or np.count_nonzero(at_the_end) < 3:
+        return candidate
+    unit = CHANNELS[candidate.channel].unit
+    return candidate.but(0.9, doubt=f"it stands at {most:g} {unit}, the most that SAE J1979 can say: more was cut off")
 
 
 def _mixture(looked: Looked, meaning: Meaning, stated: Unit | None) -> Candidate | str:

@@ -61,6 +61,8 @@ def _held_against(candidate: Candidate, columns: Sequence[Looked], best: Mapping
         return _independent(candidate, column, best["manifold_pressure"])
     if found is None:
         return candidate
+    if candidate.channel == "injector_duty":
+        candidate = replace(candidate, doubts=())
     return replace(candidate, score=min(0.99, candidate.score + found.bonus)).but(1.0, evidence=found.evidence)
 
 

@@ -166,8 +166,12 @@ def _delimiter(lines: list[str], where: str) -> tuple[str, int]:
 
 
 def _first_data_row(rows: list[list[str]], width: int) -> int:
+    """The first row of values that more of them follow: a line above the table may hold a number too."""
     for index, row in enumerate(rows):
-        if _is_data(row) and (len(row) >= 0.6 * width or _starts_like(row, rows[index + 1 : index + 4], width)):
+        following = rows[index + 1 : index + 4]
+        if not _is_data(row) or sum(map(_is_data, following)) < 0.5 * len(following):
+            continue
+        if len(row) >= 0.6 * width or _starts_like(row, following, width):
             return index
     return len(rows)
 

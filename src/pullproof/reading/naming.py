@@ -29,6 +29,7 @@ class Meaning:
     channel: str
     score: float
     weak: bool = False
+    """Whether the words may also mean something else."""
     unknown: tuple[str, ...] = ()
     instance: int = 1
 
@@ -56,7 +57,7 @@ def _meaning(header: Header, channel: str, words: ChannelWords) -> Meaning | Non
             if phrase <= said and _holds(header.words, phrase):
                 meaning = _judged(header.words, channel, phrase | words.may, score)
                 if meaning is not None:
-                    options.append(meaning)
+                    options.append(replace(meaning, weak=score == WEAK))
     return max(options, key=lambda meaning: meaning.score, default=None)
 
 
@@ -95,7 +96,7 @@ def _judged(words: tuple[Word, ...], channel: str, fitting: frozenset[str], scor
     if cylinder:
         return Meaning(f"{channel}_{instance}", score, unknown=tuple(unknown)) if 1 <= instance <= 16 else None
     score *= 0.7 ** len(unknown) * (0.95 if instance > 1 else 1.0)
-    return Meaning(channel, score, score < SURE * 0.9, tuple(unknown), instance)
+    return Meaning(channel, score, unknown=tuple(unknown), instance=instance)
 
 
 def _by_standard(header: Header) -> str | None:

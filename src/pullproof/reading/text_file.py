@@ -5,12 +5,14 @@ Everything that can be wrong with a file before its content is looked at ends he
 
 import codecs
 import io
+import re
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from pullproof.errors import CannotRead
+from pullproof.reading.vocabulary import plain_text, vocabulary
 
 __all__ = ["TextFile", "check_file", "open_text"]
 
@@ -159,8 +161,8 @@ class TextFile:
         """Equal line ends, and UTF-8 where the encoding is another one. Whether UTF-8 is valid is left open."""
         if self.line_end == b"\r":
             piece = piece.replace(b"\r", b"\n")
-        if self.encoding == "latin-1" and not piece.isascii():
-            return piece.decode("cp1252", "replace").encode()
+        if self.encoding in _CODECS and not piece.isascii():
+            return piece.decode(_CODECS[self.encoding], "replace").encode()
         return piece
 
     def sound(self, piece: bytes) -> bytes:
@@ -190,7 +192,7 @@ class TextFile:
                     break
                 raw += more
             ended = not file.read(1)
-        text = raw.decode("cp1252" if self.encoding == "latin-1" else self.encoding, "replace").replace("\0", "")
+        text = raw.decode(_CODECS.get(self.encoding, self.encoding), "replace").replace("\0", "")
         lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
         if start != self.mark:
             lines = lines[1:]
@@ -229,8 +231,23 @@ def _guess(head: bytes, path: Path) -> str:
     try:
         codecs.getincrementaldecoder("utf-8")("strict").decode(body)
     except UnicodeDecodeError:
-        return "latin-1"
+        return _single_byte(body)
     return "utf-8"
+
+
+_CODECS = {"latin-1": "cp1252", "cp1250": "cp1250", "iso-8859-2": "iso-8859-2"}
+"""Encodings of one byte a sign, and the codec that reads them; Windows' variant of Latin-1 holds all of it."""
+
+
+def _single_byte(body: bytes) -> str:
+    """The encoding in which the first lines hold most words that are known: western, else central European."""
+    known = vocabulary().ideas
+
+    def words(codec: str) -> int:
+        text = plain_text(body[:8192].decode(codec, "replace"))
+        return len({word for word in re.findall(r"[a-z]{3,}", text) if word in known})
+
+    return max(_CODECS, key=lambda name: words(_CODECS[name]))
 
 
 _CONTROLS = bytes(code for code in range(32) if code not in b"\t\n\v\f\r\x1a\x1b")

@@ -12,7 +12,7 @@ from pullproof.channels import CHANNELS
 from pullproof.reading.vocabulary import vocabulary
 from pullproof.units import UNITS, Unit, convert
 
-__all__ = ["UnitChoice", "channel_of", "choose_unit", "fits"]
+__all__ = ["UnitChoice", "channel_of", "choose_unit", "fits", "hidden_scale"]
 
 ENOUGH = 0.97
 
@@ -74,6 +74,20 @@ def choose_unit(channel: str, stated: Unit | None, values: Array, house_units: f
         return f"it is in {stated.name}, which is no unit of {channel}"
     options = [UNITS[name] for name in words.units]
     return _by_values(channel, options, values, house_units)
+
+
+def hidden_scale(channel: str, stated: Unit | None, values: Array) -> UnitChoice | None:
+    """Engine speed in thousands, or a share from 0 to 1, which no header tells and the values do; None where not."""
+    known = values[~np.isnan(values)]
+    most = float(known.max()) if known.size else 0.0
+    if channel == "engine_speed" and 0.4 < most < 20:
+        unit = UNITS["rpm x1000"]
+    elif stated is None and CHANNELS[channel_of(channel)].unit == "%" and 0.5 < most <= 1.0 and known.min() >= 0:
+        unit = Unit("fraction", "share", 100.0)
+    else:
+        return None
+    sentence = f"values up to {most:.3g} were taken as {unit.name}"
+    return UnitChoice(unit, 0.8, sentence, sentence)
 
 
 def _says_nothing(stated: Unit, allowed: set[str]) -> bool:

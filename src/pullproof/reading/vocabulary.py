@@ -15,13 +15,14 @@ __all__ = ["ChannelWords", "Parameter", "Vocabulary", "plain_text", "vocabulary"
 class ChannelWords:
     """How one channel is called, and what a column of it without a unit may be measured in.
 
-    `phrases` and `weak` are sets of ideas; `usual` is where nearly all values of a running car lie, in the canonical
-    unit of the channel.
+    `phrases` and `weak` are sets of ideas; `weak_doubt` is what a weak name leaves open; `usual` is where nearly all
+    values of a running car lie, in the canonical unit of the channel.
     """
 
     phrases: tuple[frozenset[str], ...]
     weak: tuple[frozenset[str], ...]
     may: frozenset[str]
+    weak_doubt: str | None
     units: tuple[str, ...]
     usual: tuple[float, float] | None
 
@@ -92,6 +93,7 @@ def vocabulary() -> Vocabulary:
             phrases=tuple(frozenset(phrase.split()) for phrase in entry.get("phrases", ())),
             weak=tuple(frozenset(phrase.split()) for phrase in entry.get("weak", ())),
             may=frozenset(entry.get("may", ())),
+            weak_doubt=entry.get("weak_doubt"),
             units=tuple(entry.get("units", ())),
             usual=tuple(entry["usual"]) if "usual" in entry else None,
         )

@@ -116,7 +116,7 @@ def _kept(values: Array, rows: np.ndarray | None) -> Array:
 def _recorded(column: TextColumn, time: Array, values: Array) -> Recorded:
     return Recorded(
         header=column.header,
-        unit=column.unit or column.suffix,
+        unit="s" if column.kind == "clock" else column.unit or column.suffix,
         time=time,
         values=values,
         rows=values.size,
