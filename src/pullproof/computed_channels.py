@@ -31,12 +31,12 @@ _BAROMETER = (60.0, 107.0)
 _PRESSURES = ("charge_pressure", "manifold_pressure")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class PullRecord:
     """One pull, ready to be read: new samples only, canonical units, computed channels included.
 
     `traces` start some seconds before the pull and end some after, so that lag and smoothing have no edge there.
-    `left_out` names channels that could not be computed, with the reason.
+    `left_out` names channels that could not be computed, with the reason. A record equals itself alone.
     """
 
     pull: Pull

@@ -11,6 +11,7 @@ both ends the parabolas look to one side; from the last sample to the end of the
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -65,8 +66,9 @@ def rpm_grid(low: float, high: float, step: float = 50.0) -> Array:
     return np.linspace(low, high, max(1, round((high - low) / step)) + 1)
 
 
+@lru_cache(maxsize=64)
 def revs(record: PullRecord) -> Revs:
-    """Engine speed through a pull.
+    """Engine speed through a pull; kept for the next measure of the same record, since each of them begins with it.
 
     Raises
     ------
