@@ -6,7 +6,7 @@ from statistics import NormalDist
 import numpy as np
 
 from pullproof.analysis.airpath.elements import Bend, Cooler, Mitre
-from pullproof.analysis.airpath.flow_curve import FlowCurve, hot_temperature_c
+from pullproof.analysis.airpath.flow_curve import ZERO_CELSIUS, FlowCurve, hot_temperature_c
 from pullproof.analysis.airpath.losses import Air, ElementLoss, crowded_bends, path_losses, spread
 from pullproof.analysis.airpath.path import AirPath
 from pullproof.analysis.airpath.result import Band, ElementResult, PathResult
@@ -16,8 +16,6 @@ from pullproof.errors import CannotAnswer
 from pullproof.physics.compressible_flow import LARGEST_MACH_NUMBER
 
 __all__ = ["air_of", "analyse_path", "band", "half_widths", "path_result", "total"]
-
-ZERO_CELSIUS = 273.15
 
 
 def analyse_path(path: AirPath, flow: FlowCurve, level: float = 0.95) -> PathResult:

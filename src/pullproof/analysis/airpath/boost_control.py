@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import truncnorm
 
-from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, FlowCurve
+from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, ZERO_CELSIUS, FlowCurve
 from pullproof.analysis.comparison.adjustments import DUTY_PER_GATE_AREA
 from pullproof.analysis.comparison.priors import load_priors
 from pullproof.arrays import Array
@@ -23,8 +23,6 @@ from pullproof.physics import compressor
 from pullproof.stats.mixed_model import Design, fit
 
 __all__ = ["ControlResponse", "learn_control_response", "prior_response"]
-
-ZERO_CELSIUS = 273.15
 
 DUTY_PER_LOG_AREA = 100.0 * DUTY_PER_GATE_AREA
 """Points of duty per unit of ln(gate area): what a comparison believes per per cent. Common practice, no source."""

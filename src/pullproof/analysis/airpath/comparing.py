@@ -7,8 +7,8 @@ import numpy as np
 
 from pullproof.analysis.airpath.analysing import air_of, band, half_widths, path_result, total
 from pullproof.analysis.airpath.boost_control import ControlResponse, learn_control_response, prior_response
-from pullproof.analysis.airpath.effects import INLET_LOSS_AT_TOP, ZERO_CELSIUS, at_equal_boost, at_equal_power
-from pullproof.analysis.airpath.flow_curve import FlowCurve
+from pullproof.analysis.airpath.effects import INLET_LOSS_AT_TOP, at_equal_boost, at_equal_power
+from pullproof.analysis.airpath.flow_curve import ZERO_CELSIUS, FlowCurve
 from pullproof.analysis.airpath.losses import path_losses, spread_of_difference
 from pullproof.analysis.airpath.path import AirPath
 from pullproof.analysis.airpath.result import Effect, PathComparison

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pullproof.analysis.airpath.analysing import total
-from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, FlowCurve
+from pullproof.analysis.airpath.flow_curve import ASSUMED_COMPRESSOR_EFFICIENCY, ZERO_CELSIUS, FlowCurve
 from pullproof.analysis.airpath.losses import Air, path_losses
 from pullproof.analysis.airpath.path import AirPath
 from pullproof.arrays import Array
@@ -17,7 +17,6 @@ from pullproof.physics import compressor
 
 __all__ = ["INLET_LOSS_AT_TOP", "EqualBoost", "EqualPower", "at_equal_boost", "at_equal_power"]
 
-ZERO_CELSIUS = 273.15
 EXPONENT = 2.0 / 7.0
 
 INLET_LOSS_AT_TOP = 2.0e3

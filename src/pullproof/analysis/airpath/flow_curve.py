@@ -21,6 +21,7 @@ __all__ = [
     "ASSUMED_COMPRESSOR_EFFICIENCY",
     "ASSUMED_VOLUMETRIC_EFFICIENCY",
     "STEP",
+    "ZERO_CELSIUS",
     "FlowCurve",
     "assumed_filling",
     "flow_from_sheets",
