@@ -1,0 +1,225 @@
+"""Pressures and temperatures along the air's way, each from the best there is: sensor, sheet, or assumption."""
+
+import numpy as np
+
+from pullproof.analysis.air_system.assumptions import (
+    AMBIENT_KELVIN,
+    AMBIENT_PASCAL,
+    ASSUMED_PRESSURE,
+    ASSUMED_TEMPERATURE,
+    CHARGE_PATH_LOSS,
+    DYNAMIC_SHARE,
+    INLET_LOSS,
+    INLET_RISE,
+    LEAST_RATIO,
+    PRESSURE_SENSOR,
+    THROTTLE_LOSS,
+    Band,
+)
+from pullproof.analysis.air_system.doubt import Known, known, propagate
+from pullproof.analysis.air_system.fitted import Fitted, LossPoint
+from pullproof.analysis.air_system.scene import ZERO_CELSIUS, Scene
+from pullproof.arrays import Array
+from pullproof.errors import CannotAnswer
+
+__all__ = [
+    "ambient_pressure",
+    "ambient_temperature",
+    "band",
+    "charge_path_loss",
+    "charge_pressure",
+    "charge_temperature",
+    "inlet_loss",
+    "inlet_pressure",
+    "inlet_temperature",
+    "manifold_pressure",
+    "outlet_pressure",
+]
+
+CHARGE_RISE: Band = (8.0, 25.0, 50.0)
+"""By how much the charge is warmer than ambient where no sensor tells it. [K] Common practice, no source."""
+
+NEAR_AMBIENT = 8.0
+"""An intake air sensor that stays this near to ambient while air is compressed may sit before the compressor. [K]"""
+BEFORE_OR_BEHIND: Band = (-3.0, 12.0, 40.0)
+"""By how much the charge is then warmer than that sensor. [K] Common practice, no source."""
+
+MANIFOLD_HEAT = 5.0
+"""By how much a sensor in the manifold, warmed by the engine, may read too high. [K] Common practice, no source."""
+
+
+def band(scene: Scene, limits: Band, source: str, *doubts: str) -> Known:
+    """An assumed value, the same at all engine speeds."""
+    low, usual, high = limits
+    return known(np.full(scene.rpm.shape, usual), usual - low, high - usual, source, *doubts)
+
+
+def ambient_temperature(scene: Scene) -> Known:
+    """Ambient air. [K]"""
+    celsius = scene.record.air.temperature_c
+    if celsius is None:
+        return band(scene, ASSUMED_TEMPERATURE, "assumed", "nobody says the air temperature: 0 to 35 degC assumed")
+    return known(np.full(scene.rpm.shape, celsius + ZERO_CELSIUS), AMBIENT_KELVIN, AMBIENT_KELVIN, "logged")
+
+
+def ambient_pressure(scene: Scene) -> Known:
+    """Ambient air. [Pa]"""
+    kilopascal = scene.record.air.pressure_kpa
+    if kilopascal is None:
+        return band(scene, ASSUMED_PRESSURE, "assumed", "nobody says the air pressure: 95 to 103.5 kPa assumed")
+    return known(np.full(scene.rpm.shape, 1e3 * kilopascal), AMBIENT_PASCAL, AMBIENT_PASCAL, "logged")
+
+
+def charge_pressure(scene: Scene) -> Known:
+    """Before the throttle, absolute. [Pa]
+
+    Raises
+    ------
+    CannotAnswer
+        Neither charge pressure nor manifold pressure is logged.
+    """
+    if scene.has("charge_pressure"):
+        return _sensor(scene, "charge_pressure")
+    if not scene.has("manifold_pressure"):
+        raise CannotAnswer("neither charge pressure nor manifold pressure in the log", advice="Log one of them.")
+    manifold = _sensor(scene, "manifold_pressure")
+    loss = _of_the_pull(scene, THROTTLE_LOSS, "manifold pressure and an open throttle stand in for charge pressure")
+    return propagate(np.add, [manifold, loss], "estimated")
+
+
+def manifold_pressure(scene: Scene) -> Known:
+    """After the throttle, absolute. [Pa]
+
+    Raises
+    ------
+    CannotAnswer
+        Neither manifold pressure nor charge pressure is logged.
+    """
+    if scene.has("manifold_pressure"):
+        return _sensor(scene, "manifold_pressure")
+    charge = charge_pressure(scene)
+    loss = _of_the_pull(scene, THROTTLE_LOSS, "charge pressure and an open throttle stand in for manifold pressure")
+    return propagate(np.subtract, [charge, loss], "estimated")
+
+
+def charge_temperature(scene: Scene) -> Known:
+    """The air that the engine gets. [K]"""
+    for channel in ("charge_air_temperature", "intake_air_temperature"):
+        try:
+            sensor = scene.temperature(channel)
+        except CannotAnswer:
+            continue
+        return sensor if channel == "charge_air_temperature" else _intake_sensor(scene, sensor)
+    doubt = "no log shows the charge temperature: 8 to 50 K above ambient assumed"
+    return propagate(np.add, [ambient_temperature(scene), band(scene, CHARGE_RISE, "assumed", doubt)], "assumed")
+
+
+def inlet_temperature(scene: Scene) -> Known:
+    """Before the compressor: ambient air, warmed on its way by the engine bay. [K]"""
+    doubt = "air at the compressor is taken 4 K warmer than ambient (0 to 12 K)"
+    return propagate(np.add, [ambient_temperature(scene), band(scene, INLET_RISE, "assumed", doubt)], "estimated")
+
+
+def inlet_loss(scene: Scene, fitted: Fitted, flow: Known | None) -> Known:
+    """Of filter and inlet pipe. [Pa]
+
+    Raises
+    ------
+    CannotAnswer
+        A tap was named that the log does not have.
+    """
+    if fitted.inlet_tap is not None:
+        tapped = scene.tap(fitted.inlet_tap)
+        pressure = known(tapped, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor")
+        return propagate(np.subtract, [ambient_pressure(scene), pressure], "sensor")
+    return _loss(scene, fitted.inlet_loss, flow, INLET_LOSS, "loss of filter and inlet pipe")
+
+
+def inlet_pressure(scene: Scene, loss: Known) -> Known:
+    """Before the compressor, absolute. [Pa]"""
+    return propagate(np.subtract, [ambient_pressure(scene), loss], "computed" if loss.source == "sensor" else "assumed")
+
+
+def charge_path_loss(scene: Scene, fitted: Fitted, flow: Known | None) -> Known:
+    """Of cooler and charge pipes, from the compressor to the charge pressure sensor. [Pa]
+
+    Raises
+    ------
+    CannotAnswer
+        A tap was named that the log does not have, or no charge pressure is logged beside it.
+    """
+    if fitted.outlet_tap is not None:
+        doubt = "two sensors that nobody zeroed against each other: swap them once to cancel their offset"
+        tapped = known(scene.tap(fitted.outlet_tap), PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", doubt)
+        return propagate(np.subtract, [tapped, charge_pressure(scene)], "sensor")
+    return _loss(scene, fitted.charge_path_loss, flow, CHARGE_PATH_LOSS, "loss of cooler and charge pipes")
+
+
+def outlet_pressure(scene: Scene, fitted: Fitted, loss: Known) -> Known:
+    """Behind the compressor, absolute. [Pa]
+
+    Raises
+    ------
+    CannotAnswer
+        No pressure is logged.
+    """
+    if fitted.outlet_tap is not None:
+        static = known(scene.tap(fitted.outlet_tap), PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor")
+    else:
+        static = propagate(np.add, [charge_pressure(scene), loss], "estimated")
+    # What is wanted is total pressure; what speed adds is known only to lie between nothing and the usual share.
+    more = static.upper + DYNAMIC_SHARE * static.value
+    return Known(static.value, static.lower, more, static.source, static.doubts)
+
+
+def _sensor(scene: Scene, channel: str) -> Known:
+    pascals = 1e3 * scene.read(channel)
+    usable = np.where(pascals > 0.0, pascals, np.nan)
+    said = scene.record.doubts.get(channel)
+    doubts = (*scene.clip_doubts(channel), *((said,) if said else ()))
+    return known(usable, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", *doubts)
+
+
+def _intake_sensor(scene: Scene, sensor: Known) -> Known:
+    """Intake air temperature as charge temperature: only where the sensor sits behind the compressor."""
+    ambient, pressure = ambient_temperature(scene), ambient_pressure(scene)
+    compressed = charge_pressure(scene).value > LEAST_RATIO * pressure.value
+    if np.any(compressed) and np.all(sensor.value[compressed] < ambient.value[compressed] + NEAR_AMBIENT):
+        doubt = "intake air stays near ambient while it is compressed: its sensor may sit before the compressor"
+        return propagate(np.add, [sensor, band(scene, BEFORE_OR_BEHIND, "assumed", doubt)], "estimated")
+    doubt = "intake air temperature stands in for charge temperature: warmed by the manifold, and slow"
+    return Known(sensor.value, sensor.lower - MANIFOLD_HEAT, sensor.upper, "sensor", (doubt,))
+
+
+def _loss(scene: Scene, point: LossPoint | None, flow: Known | None, usual: Band, what: str) -> Known:
+    if point is None:
+        low, _, high = (1e-3 * limit for limit in usual)
+        doubt = f"{what}: {low:g} to {high:g} kPa at the largest flow of the pull assumed, nothing measured"
+        return _of_the_pull(scene, usual, doubt)
+    if flow is None:
+        raise CannotAnswer(f"the {what} was measured at one flow, and the flow of this pull is not known")
+    return point.at(flow.value)
+
+
+def _of_the_pull(scene: Scene, limits: Band, doubt: str) -> Known:
+    """A loss that is known at the largest flow of the pull, over the other flows of the pull. [Pa]"""
+    share, (low, usual, high) = _flow_share(scene), limits
+    return Known(share * usual, share * low, share * high, "assumed", (doubt,))
+
+
+def _flow_share(scene: Scene) -> Array:
+    """Loss relative to that at the largest flow: (flow over largest flow) to the power 1.8. [1]
+
+    Only the shape of the flow counts, so pressure times engine speed serves where no meter does; a few kelvin of
+    charge temperature more or less over a pull are lost in the band.
+    """
+    for channel in ("air_mass_flow", "manifold_pressure", "charge_pressure"):
+        try:
+            flow = scene.read(channel) * (1.0 if channel == "air_mass_flow" else scene.rpm)
+        except CannotAnswer:
+            continue
+        largest = np.nanmax(np.where(flow > 0.0, flow, np.nan)) if np.any(flow > 0.0) else np.nan
+        return np.where(flow > 0.0, flow / largest, np.nan) ** 1.8
+    raise CannotAnswer(
+        "neither air mass flow nor manifold pressure nor charge pressure in the log", advice="Log one of the pressures."
+    )
