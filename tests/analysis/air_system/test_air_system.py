@@ -230,6 +230,27 @@ def test_an_intake_sensor_near_ambient_may_sit_before_the_compressor(boosted, ca
     assert any("stands in for charge temperature" in doubt for doubt in plain.doubts)
 
 
+def test_an_intake_sensor_that_does_not_move_is_doubted_in_unknown_weather(boosted, car):
+    """Where nobody says the weather, a sensor that stands still through a pull is doubted; a rise clears it."""
+    rising = lambda rpm: 30.0 + (rpm - 2500.0) / 400.0  # noqa: E731
+    still, moving = (
+        replace(boosted(charge_air_temperature=None, intake_air_temperature=value), air=Air())
+        for value in (30.0, rising)
+    )
+    assert any("before the compressor" in doubt for doubt in air_system(still, car).charge_temperature.doubts)
+    assert not any("before the compressor" in doubt for doubt in air_system(moving, car).charge_temperature.doubts)
+
+
+def test_a_gauge_reading_counts_from_the_days_air(boosted, car):
+    """A file that logs boost over ambient is made absolute with the day's own 84 kPa, not with the reader's 101.3."""
+    record = replace(boosted(), air=Air(21.0, 84.0, 50.0))
+    gauge = replace(record, log=replace(record.log, gauge_reference_kpa={"charge_pressure": 101.325}))
+    system = air_system(gauge, car)
+    boost = 205.0 - 101.325
+    np.testing.assert_allclose(system.density_ratio.value, (boost + 84.0) / 84.0 * 294.15 / 318.15)
+    assert any("logged over ambient" in doubt for doubt in system.density_ratio.doubts)
+
+
 def test_unknown_weather_is_assumed_and_widens(boosted, car):
     """Nobody's weather is a band, said once with every number that rests on it."""
     known, unknown = boosted(), replace(boosted(), air=Air())

@@ -41,6 +41,8 @@ CHARGE_RISE: Band = (8.0, 25.0, 50.0)
 
 NEAR_AMBIENT = 8.0
 """An intake air sensor that stays this near to ambient while air is compressed may sit before the compressor. [K]"""
+UNMOVED = 1.0
+"""Where nobody knows ambient, one that does not rise by as much tells the same. [K] Common practice, no source."""
 BEFORE_OR_BEHIND: Band = (-3.0, 12.0, 40.0)
 """By how much the charge is then warmer than that sensor. [K] Common practice, no source."""
 
@@ -173,19 +175,25 @@ def outlet_pressure(scene: Scene, fitted: Fitted, loss: Known) -> Known:
 
 
 def _sensor(scene: Scene, channel: str) -> Known:
-    pascals = 1e3 * scene.read(channel)
-    usable = np.where(pascals > 0.0, pascals, np.nan)
-    said = scene.record.doubts.get(channel)
-    doubts = (*scene.clip_doubts(channel), *((said,) if said else ()))
-    return known(usable, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", *doubts)
+    """A pressure sensor, absolute. [Pa] What the file counts from ambient gets the best ambient pressure under it."""
+    pascals, reference = 1e3 * scene.read(channel), scene.record.log.gauge_reference_kpa.get(channel)
+    if reference is None:
+        usable = np.where(pascals > 0.0, pascals, np.nan)
+        return known(usable, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", *scene.clip_doubts(channel))
+    doubt = f"{channel.replace('_', ' ')} is logged over ambient: what the logger took for ambient nobody knows"
+    gauge = known(pascals - 1e3 * reference, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", doubt)
+    return propagate(np.add, [gauge, ambient_pressure(scene)], "sensor")
 
 
 def _intake_sensor(scene: Scene, sensor: Known) -> Known:
     """Intake air temperature as charge temperature: only where the sensor sits behind the compressor."""
     ambient, pressure = ambient_temperature(scene), ambient_pressure(scene)
     compressed = charge_pressure(scene).value > LEAST_RATIO * pressure.value
-    if np.any(compressed) and np.all(sensor.value[compressed] < ambient.value[compressed] + NEAR_AMBIENT):
-        doubt = "intake air stays near ambient while it is compressed: its sensor may sit before the compressor"
+    cool = sensor.value[compressed] < ambient.value[compressed] + NEAR_AMBIENT
+    if ambient.source == "assumed" and np.count_nonzero(compressed) > 1:
+        cool = np.array([np.ptp(sensor.value[compressed]) < UNMOVED or np.diff(sensor.value[compressed]).sum() < 0.0])
+    if np.any(compressed) and np.all(cool):
+        doubt = "intake air stays cool while it is compressed: its sensor may sit before the compressor"
         return propagate(np.add, [sensor, band(scene, BEFORE_OR_BEHIND, "assumed", doubt)], "estimated")
     doubt = "intake air temperature stands in for charge temperature: warmed by the manifold, and slow"
     return Known(sensor.value, sensor.lower - MANIFOLD_HEAT, sensor.upper, "sensor", (doubt,))
