@@ -100,6 +100,7 @@ def outing():
         leak = 0.0404 * lost * signals["charge_pressure"] / np.sqrt(signals["charge_air_temperature"] + 273.15)
         signals["air_mass_flow"] = signals["air_mass_flow"] + 1e6 * leak
         traces = {n: Trace(n, "", signals["time"], signals[n]) for n in LOGGED if n not in without}
+        traces["Outlet"] = Trace("Outlet", "kPa", signals["time"], signals["compressor_outlet_pressure"])
         log = Log(file, len(signals["time"]), float(signals["time"][-1]), "utf-8", ",", ".", (), traces)
         air = Air(weather.temperature_c, weather.pressure_kpa, weather.humidity_pct)
         records = []

@@ -2,7 +2,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pullproof.analysis.air_system import CompressorMap, SpeedLine, load_compressor_map
@@ -32,6 +32,7 @@ def test_every_point_of_the_map_is_met_exactly(mapped):
         np.testing.assert_allclose(found.choke_share, one.flow / one.flow[-1], rtol=1e-9)
 
 
+@settings(deadline=None, max_examples=50)
 @given(share=st.floats(0.0, 1.0), place=st.floats(0.0, 1.0), mapped=st.sampled_from([SMALL, EXAMPLE]))
 def test_a_place_on_the_map_is_found_again(share, place, mapped):
     """Speed and place give flow and pressure ratio, and these give the speed and the place back."""
@@ -46,6 +47,7 @@ def test_a_place_on_the_map_is_found_again(share, place, mapped):
     assert 0.0 < found.choke_share <= 1.0 + 1e-9
 
 
+@settings(deadline=None, max_examples=50)
 @given(flow=st.floats(0.0, 400.0), ratio=st.floats(1.0, 5.0), mapped=st.sampled_from([SMALL, EXAMPLE]))
 def test_outside_nothing_is_read(flow, ratio, mapped):
     """A point is inside and has all numbers, or outside and has none; efficiency stays between the map's own."""
@@ -58,6 +60,7 @@ def test_outside_nothing_is_read(flow, ratio, mapped):
         assert known.min() - 1e-9 <= float(found.efficiency) <= known.max() + 1e-9
 
 
+@settings(deadline=None, max_examples=50)
 @given(flow=st.floats(110.0, 130.0), low=st.floats(1.7, 2.4), step=st.floats(0.001, 0.5))
 def test_more_pressure_at_equal_flow_means_more_speed(flow, low, step):
     """At one flow speed rises with pressure ratio, and the surge margin falls."""

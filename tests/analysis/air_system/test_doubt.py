@@ -1,5 +1,5 @@
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pullproof.analysis.air_system.doubt import known, propagate
@@ -7,6 +7,7 @@ from pullproof.analysis.air_system.doubt import known, propagate
 number = st.floats(0.1, 100.0)
 
 
+@settings(deadline=None, max_examples=50)
 @given(a=number, b=number, ha=st.floats(0.0, 5.0), hb=st.floats(0.0, 5.0))
 def test_a_sum_adds_its_doubts_in_squares(a, b, ha, hb):
     """The half width of a sum of independent numbers is the root of the sum of squares, [GUM] 5.1.2."""
@@ -16,6 +17,7 @@ def test_a_sum_adds_its_doubts_in_squares(a, b, ha, hb):
     np.testing.assert_allclose(total.value - total.lower, np.hypot(ha, hb), atol=1e-9)
 
 
+@settings(deadline=None, max_examples=50)
 @given(a=st.floats(10.0, 100.0), b=st.floats(10.0, 100.0))
 def test_small_relative_doubts_of_a_quotient_add_in_squares(a, b):
     """A quotient of two numbers known to 0.1 % is known to 0.14 %, [GUM] 5.1.6."""

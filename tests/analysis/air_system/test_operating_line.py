@@ -7,12 +7,15 @@ import pytest
 from pullproof.analysis.air_system import (
     CompressorMap,
     Curve,
+    Fitted,
     Missing,
     SpeedLine,
+    Tap,
     air_system,
     load_compressor_map,
     operating_line,
 )
+from pullproof.demo.car import DemoCar
 from pullproof.demo.weather import Weather
 from pullproof.errors import CannotAnswer
 from pullproof.physics.compressor import ReferenceState
@@ -47,6 +50,22 @@ def test_the_simulated_wheel_runs_where_the_map_says(driven, car):
     np.testing.assert_allclose(line.efficiency.value[both], own.value[both], atol=0.03)
     assert np.all(line.efficiency.lower[both] < own.value[both])
     assert np.all(own.value[both] < line.efficiency.upper[both])
+
+
+@pytest.mark.parametrize("bore", [0.046, 0.060])
+def test_the_assumed_loss_has_room_for_the_pipe_that_was_fitted(outing, car, bore):
+    """With a narrow and with a wide hot pipe the simulated outlet pressure, unseen, lies inside its interval."""
+    path = DemoCar().charge_path
+    built = replace(DemoCar(), charge_path=replace(path, hot_pipe=replace(path.hot_pipe, bore=bore)))
+    record = outing("a.csv", "a", 1, car=built, pulls=1)[0]
+    blind = air_system(record, car)
+    seen = air_system(record, car, fitted=Fitted(outlet_tap=Tap("Outlet", "kPa absolute")))
+    true, part = seen.outlet_pressure.value, blind.outlet_pressure
+    where = settled(seen)
+    assert np.all((part.lower < true)[where] & (true < part.upper)[where])
+    width = lambda curve: np.mean((curve.upper - curve.lower)[where])  # noqa: E731
+    assert width(seen.pressure_ratio) < 0.8 * width(blind.pressure_ratio)
+    assert isinstance(seen.cooler_loss, Curve)
 
 
 def test_margins_have_intervals_that_end_at_the_limits(driven, car):

@@ -6,8 +6,9 @@ the points they are made of. To place a point, the speed is sought at which a li
 nothing is said: which limit was passed, and no number.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -49,6 +50,21 @@ class SpeedLine:
     pressure_ratio: Array
     efficiency: Array
     """Isentropic. [1] NaN throughout where the map has none."""
+    _through: Mapping[str, Callable[[Array], Array]] = field(init=False, repr=False, compare=False)
+    """Pressure ratio and efficiency over places: through every point, and never beyond two neighbours."""
+
+    def __post_init__(self) -> None:
+        known = {name: getattr(self, name) for name in ("pressure_ratio", "efficiency")}
+        through = {
+            name: PchipInterpolator(self.along, values) for name, values in known.items() if np.isfinite(values).all()
+        }
+        object.__setattr__(self, "_through", MappingProxyType(through))
+
+    def at(self, quantity: str, place: Array) -> Array:
+        """`pressure_ratio` or `efficiency` at places along the line, 0 at surge and 1 at the end; NaN without data."""
+        if quantity not in self._through:
+            return np.full(np.shape(place), np.nan)
+        return np.asarray(self._through[quantity](place))
 
     @property
     def along(self) -> Array:
@@ -197,21 +213,12 @@ class CompressorMap:
         """A quantity at a place along the line of a speed, mixed from the lines to both sides."""
         speeds = self._speeds
         speed, place = np.broadcast_arrays(np.asarray(speed, dtype=np.float64), np.asarray(place, dtype=np.float64))
-        on_lines = np.stack([_along(line, quantity)(place) for line in self.lines])
+        on_lines = np.stack([line.at(quantity, place) for line in self.lines])
         speed = np.where((speed >= speeds[0]) & (speed <= speeds[-1]), speed, np.nan)
         below = np.clip(np.searchsorted(speeds, speed, "right") - 1, 0, speeds.size - 2)
         share = (speed - speeds[below]) / (speeds[below + 1] - speeds[below])
         lower, upper = (np.take_along_axis(on_lines, (below + one)[None], axis=0)[0] for one in (0, 1))
         return np.asarray((1.0 - share) * lower + share * upper)
-
-
-def _along(line: SpeedLine, quantity: str) -> Callable[[Array], Array]:
-    """A quantity over places of a line: through every point, and never beyond two neighbours."""
-    values = getattr(line, quantity)
-    if not np.isfinite(values).all():
-        return lambda place: np.full(np.shape(place), np.nan)
-    interpolate: Callable[[Array], Array] = PchipInterpolator(line.along, values)
-    return interpolate
 
 
 def _ends(mapped: CompressorMap, which: int) -> tuple[Array, Array]:
@@ -231,7 +238,7 @@ def _check_neighbours(slow: SpeedLine, fast: SpeedLine, file: str) -> None:
                 advice="Check these rows: a faster line begins and ends at more flow.",
             )
     places, mix = np.linspace(0.0, 1.0, CHECKED), np.linspace(0.0, 1.0, CHECKED)[:, None]
-    below, above = (np.asarray(_along(line, "pressure_ratio")(places)) for line in (slow, fast))
+    below, above = (line.at("pressure_ratio", places) for line in (slow, fast))
     rows = (1.0 - mix) * below + mix * above
     left, right = (line.flow[0] + places * np.ptp(line.flow) for line in (slow, fast))
     flows = (1.0 - mix) * left + mix * right

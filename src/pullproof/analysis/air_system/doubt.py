@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from pullproof.analysis.air_system.result import Curve
 from pullproof.arrays import Array, Numbers
 
-__all__ = ["Known", "between", "known", "propagate", "within"]
+__all__ = ["Known", "between", "known", "propagate", "spread", "within"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +65,18 @@ def propagate(function: Callable[..., Array], inputs: Sequence[Known], source: s
     """
     values = [part.value for part in inputs]
     middle = np.asarray(function(*values), dtype=np.float64)
+    moved = [
+        [function(*values[:place], end, *values[place + 1 :]) for end in (part.lower, part.upper)]
+        for place, part in enumerate(inputs)
+    ]
+    lower, upper = spread(middle, moved)
+    return Known(middle, lower, upper, source, tuple(dict.fromkeys(text for part in inputs for text in part.doubts)))
+
+
+def spread(middle: Array, moved: Sequence[Sequence[Array]]) -> tuple[Array, Array]:
+    """Lower and upper end of a result, from what it is with each input in turn at the two ends of its interval."""
     up, down = np.zeros(middle.shape), np.zeros(middle.shape)
-    for place, part in enumerate(inputs):
-        ends = [function(*values[:place], end, *values[place + 1 :]) - middle for end in (part.lower, part.upper)]
-        up += np.maximum(np.maximum(*ends), 0.0) ** 2
-        down += np.minimum(np.minimum(*ends), 0.0) ** 2
-    doubts = tuple(dict.fromkeys(text for part in inputs for text in part.doubts))
-    return Known(middle, middle - np.sqrt(down), middle + np.sqrt(up), source, doubts)
+    for low, high in moved:
+        up += np.maximum(np.maximum(low, high) - middle, 0.0) ** 2
+        down += np.minimum(np.minimum(low, high) - middle, 0.0) ** 2
+    return middle - np.sqrt(down), middle + np.sqrt(up)

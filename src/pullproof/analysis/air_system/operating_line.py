@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pullproof.analysis.air_system.compressor_map import CHOKE, INSIDE, SURGE, CompressorMap, Place
-from pullproof.analysis.air_system.doubt import Known, propagate
+from pullproof.analysis.air_system.compressor_map import CHOKE, INSIDE, PLACES, SURGE, CompressorMap, MapPosition, Place
+from pullproof.analysis.air_system.doubt import spread
 from pullproof.analysis.air_system.result import AirSystem, Curve, Missing
 from pullproof.analysis.air_system.scene import RPM, ZERO_CELSIUS
 from pullproof.arrays import Array
@@ -61,8 +61,8 @@ def operating_line(system: AirSystem, compressor_map: CompressorMap) -> Operatin
     """
     flow = _known(system.corrected_flow_at(compressor_map.reference), system)
     ratio = _known(system.pressure_ratio, system)
-    place = compressor_map.locate(flow.value, ratio.value)
-    reader = _Reader(compressor_map, flow, ratio)
+    reader = _reader(compressor_map, flow, ratio)
+    places = tuple(PLACES[index] for index in reader.found.place[0])
     efficiency = reader.curve("efficiency", "compressor efficiency of the map", "1", {})
     if isinstance(efficiency, Curve):
         efficiency = _in_doubt(efficiency)
@@ -72,53 +72,53 @@ def operating_line(system: AirSystem, compressor_map: CompressorMap) -> Operatin
         rpm=system.rpm,
         corrected_flow=flow,
         pressure_ratio=ratio,
-        places=place.places,
+        places=places,
         corrected_speed=speed,
         efficiency=efficiency,
         surge_margin=reader.curve("surge_margin", "surge margin", "1", {SURGE: 0.0}),
         choke_share=reader.curve("choke_share", "share of the largest flow", "1", {CHOKE: 1.0}),
         doubts=tuple(
-            dict.fromkeys((*flow.doubts, *ratio.doubts, *_outside(place.places), *_speed_doubts(system, speed, reader)))
+            dict.fromkeys((*flow.doubts, *ratio.doubts, *_outside(places), *_speed_doubts(system, speed, reader)))
         ),
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Reader:
-    """Reads one quantity after another from the map along the same line."""
+    """Reads one quantity after another along the same line.
+
+    `found` holds the line itself, then the line with flow and with pressure ratio moved to the ends of their
+    intervals: arrays (5, m).
+    """
 
     map: CompressorMap
-    flow: Curve
-    ratio: Curve
+    rpm: Array
+    found: MapPosition
 
     def curve(self, name: str, label: str, unit: str, at_the_limit: dict[int, float]) -> Curve | Missing:
         """A quantity of the map with its interval, which stops at the limits named: beyond them the map ends.
 
         Where the interval reaches beyond another limit, it is NaN: how far nobody can say.
         """
-
-        def read(flow: Array, ratio: Array) -> Array:
-            found = self.map.locate(flow, ratio)
-            values = np.asarray(getattr(found, name))
-            for place, limit in at_the_limit.items():
-                values = np.where(found.place == place, limit, values)
-            return values
-
-        answer = propagate(read, [_as_known(self.flow), _as_known(self.ratio)])
-        inside = self.map.locate(self.flow.value, self.ratio.value).place == INSIDE
-        value = np.where(inside, answer.value, np.nan)
+        inside = self.found.place[0] == INSIDE
+        rows = np.asarray(getattr(self.found, name))
+        value = rows[0]
         if not np.any(np.isfinite(value)):
             no_column = name == "efficiency" and not self.map.has_efficiency
             reason = "the map has no efficiencies" if no_column else "no point of the pull lies inside the map"
             return Missing(name, label, reason, "" if no_column else "Check that the map is that of the wheel fitted.")
-        lower, upper = (np.where(inside, end, np.nan) for end in (answer.lower, answer.upper))
+        for place, limit in at_the_limit.items():
+            rows = np.where(self.found.place == place, limit, rows)
+        lower, upper = (np.where(inside, end, np.nan) for end in spread(value, [rows[1:3], rows[3:5]]))
         open_ended = int(np.count_nonzero(inside & ~np.isfinite(lower)))
         doubts = (f"at {open_ended} engine speeds the interval reaches past the map, so none is given",)
-        return Curve(name, label, unit, self.flow.rpm, value, lower, upper, "computed", doubts if open_ended else ())
+        return Curve(name, label, unit, self.rpm, value, lower, upper, "computed", doubts if open_ended else ())
 
 
-def _as_known(curve: Curve) -> Known:
-    return Known(curve.value, curve.lower, curve.upper)
+def _reader(mapped: CompressorMap, flow: Curve, ratio: Curve) -> _Reader:
+    flows = np.stack([flow.value, flow.lower, flow.upper, flow.value, flow.value])
+    ratios = np.stack([ratio.value, ratio.value, ratio.value, ratio.lower, ratio.upper])
+    return _Reader(mapped, flow.rpm, mapped.locate(flows, ratios))
 
 
 def _known(part: Curve | Missing, system: AirSystem) -> Curve:
