@@ -257,11 +257,24 @@ def test_round_robin_with_blanks(read, blank):
     for place, name in enumerate(names):
         trace = log.traces[name]
         asked = np.isfinite(trace.values)
-        np.testing.assert_array_equal(np.flatnonzero(asked), np.arange(place, trace.values.size, len(names)))
         np.testing.assert_allclose(trace.values[asked], DRIVE[name][place :: len(names)], atol=6e-4)
+        np.testing.assert_allclose(trace.time[asked], DRIVE["time"][place :: len(names)], atol=6e-4)
         column = next(column for column in log.columns if column.channel == name)
         assert column.rate_hz == pytest.approx(10 / len(names), rel=0.05)
         assert column.unreadable == 0
+
+
+def test_mostly_blank_columns_keep_their_instants(read):
+    """Columns that hold few samples keep those alone, also where rows without a time were left out."""
+    lines = ["Time (s),RPM,Coolant temperature (°C)"]
+    for index, time in enumerate(DRIVE["time"]):
+        coolant = f"{DRIVE['coolant_temperature'][index]:.3f}" if index % 10 == 3 else ""
+        lines.append(f"{'' if index % 20 == 13 else f'{time:.1f}'},{DRIVE['engine_speed'][index]:.3f},{coolant}")
+    log = read("\n".join(lines) + "\n")
+    trace = log.traces["coolant_temperature"]
+    np.testing.assert_allclose(trace.time, DRIVE["time"][3::20], atol=1e-9)
+    np.testing.assert_allclose(trace.values, DRIVE["coolant_temperature"][3::20], atol=6e-4)
+    assert log.traces["engine_speed"].values.size == 380
 
 
 def test_round_robin_that_holds(read):

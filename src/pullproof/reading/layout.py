@@ -48,6 +48,12 @@ class Layout:
     notes: tuple[str, ...] = ()
     sample: tuple[tuple[str, ...], ...] = ()
 
+    @property
+    def line_length(self) -> float:
+        """Mean length of a row of data, with its delimiters. [characters]"""
+        lengths = [sum(map(len, row)) + len(row) for row in self.sample]
+        return max(1.0, sum(lengths) / len(lengths)) if lengths else 1.0
+
 
 def find_layout(file: TextFile, decimal: str | None = None) -> Layout:
     """Look at a sample of the file and decide.

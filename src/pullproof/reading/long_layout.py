@@ -23,6 +23,8 @@ from pullproof.reading.vocabulary import plain_text, vocabulary
 __all__ = ["Roles", "long_roles", "read_long"]
 
 MOST_NAMES = 2000
+NO_NAME = np.iinfo(np.uint32).max
+"""Code of a row whose name is blank."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ def read_long(file: TextFile, layout: Layout, roles: Roles) -> Recording:
     """
     where = str(file.path)
     # Time, value and row number of each sample, and the same again while they are put in order.
-    require_memory(int(2.5 * 24 * file.size / max(1.0, _line_length(layout))) + (100 << 20), where)
+    require_memory(int(2.5 * 20 * file.size / layout.line_length) + (100 << 20), where)
     notes: list[str] = []
     order = date_order([row[roles.time] for row in layout.sample if roles.time < len(row)])
     clock_cells = NumberCells(layout.decimal)
@@ -115,16 +117,19 @@ def read_long(file: TextFile, layout: Layout, roles: Roles) -> Recording:
             )
     if not count:
         raise CannotRead("it has a header and no rows", where=where, advice="Check that the logger recorded anything.")
-    column = TimeColumn(
-        layout.headers[roles.time], layout.units[roles.time], layout.kinds[roles.time], np.concatenate(times)
+    header, unit = layout.headers[roles.time], layout.units[roles.time]
+    clock = run_clock(
+        TimeColumn(header, unit, layout.kinds[roles.time], np.concatenate(times)), where, sorted_rows=False
     )
-    clock = run_clock(column, where, sorted_rows=False)
-    start = float(np.min(clock.time))
-    at = np.full(count, np.nan)
-    at[clock.rows if clock.rows is not None else slice(None)] = clock.time - start
+    times.clear()
+    at = clock.time - np.min(clock.time)
+    if clock.rows is not None:
+        at = np.full(count, np.nan)
+        at[clock.rows] = clock.time - np.min(clock.time)
     return Recording(
-        columns=[_recorded(name, gathered, at) for name, gathered in named.items()],
-        clock=[(column.header, clock.unit, clock.doubt)],
+        # A row may be called as the time column is: the header comes again among the rows, say.
+        columns=[_recorded(f"{name} (2)" if name == header else name, named.pop(name), at) for name in list(named)],
+        clock=[(header, clock.unit, clock.doubt)],
         rows=count,
         restarts=clock.restarts,
         encoding=file.encoding,
@@ -135,29 +140,23 @@ def read_long(file: TextFile, layout: Layout, roles: Roles) -> Recording:
     )
 
 
-def _line_length(layout: Layout) -> float:
-    return float(np.mean([sum(map(len, row)) + len(row) for row in layout.sample] or [1]))
-
-
 def _gather(frame: Frame, roles: Roles, named: dict[str, _Named], first_row: int, layout: Layout) -> None:
     """Add the samples of one piece to what has been gathered of each name."""
-    names = frame.cells.to_series(roles.name).cast(pl.String).str.strip_chars()
-    groups = (
-        pl.DataFrame({"name": names, "row": np.arange(names.len())}).group_by("name", maintain_order=True).agg("row")
-    )
-    values, units = (
-        frame.cells.to_series(roles.value),
-        None if roles.unit is None else frame.cells.to_series(roles.unit),
-    )
-    for name, indices in zip(groups["name"], groups["row"], strict=True):
+    names = frame.cells.to_series(roles.name).cast(pl.Categorical)
+    codes = names.to_physical().fill_null(NO_NAME).to_numpy()
+    order = np.argsort(codes, kind="stable")
+    starts = np.flatnonzero(np.diff(codes[order], prepend=codes[order[:1]] + 1))
+    values = frame.cells.to_series(roles.value)
+    units = None if roles.unit is None else frame.cells.to_series(roles.unit)
+    for rows in np.split(order, starts[1:]):
+        name = str(names[int(rows[0])] or "").strip()
         if not name:
             continue
-        rows = indices.to_numpy()
         gathered = named.setdefault(name, _Named(NumberCells(layout.decimal)))
         if units is not None and not gathered.unit:
             gathered.unit = str(units[int(rows[0])] or "").strip()
-        gathered.rows.append(rows + first_row)
-        gathered.values.append(_numbers(gathered.cells, values.gather(indices), frame, rows))
+        gathered.rows.append((rows + first_row).astype(np.uint32))
+        gathered.values.append(_numbers(gathered.cells, values.gather(rows), frame, rows))
 
 
 def _numbers(reader: NumberCells, cells: pl.Series, frame: Frame, rows: np.ndarray) -> Array:

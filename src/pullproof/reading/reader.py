@@ -174,8 +174,12 @@ def _unreadable(recording: Recording, recognition: Recognition) -> list[str]:
 
 def _row_rate(recording: Recording) -> float | None:
     """Rows per second of the log. [1/s]"""
-    longest = max((column.time for column in recording.columns), key=lambda time: time.size, default=np.empty(0))
-    return _per_second(_row_period(longest))
+    return _per_second(_row_period(_longest(recording)))
+
+
+def _longest(recording: Recording) -> Array:
+    """Time of the rows: that of the column with most of them. [s]"""
+    return max((column.time for column in recording.columns), key=lambda time: time.size, default=np.empty(0))
 
 
 def _row_period(time: Array) -> float | None:
@@ -193,13 +197,13 @@ def _rates(recording: Recording) -> list[float | None]:
     """New samples per second of each column. [1/s] None where a column has too few to tell."""
     if not recording.holds_values or not recording.columns:
         return [_per_second(_row_period(column.time[~np.isnan(column.values)])) for column in recording.columns]
-    row = _row_period(recording.columns[0].time)
+    row = _row_period(_longest(recording))
     periods = [update_period(column.time, column.values) for column in recording.columns]
     common = common_period([period for period in periods if period], row or 0.0)
     rates: list[float | None] = []
     for column, period in zip(recording.columns, periods, strict=True):
         filled = np.count_nonzero(~np.isnan(column.values))
-        if period is None and filled > 0.7 * column.values.size:
+        if period is None and filled > 0.7 * column.rows:
             period = common or row
         elif period is None:
             period = _row_period(column.time[~np.isnan(column.values)])
@@ -211,7 +215,7 @@ def _coarse_clock(recording: Recording) -> list[str]:
     """A note where many samples share a time stamp: the clock is coarser than the log."""
     if not recording.holds_values or not recording.columns:
         return []
-    longest = recording.columns[0].time
+    longest = _longest(recording)
     equal = int(np.count_nonzero(np.diff(longest) == 0))
     if longest.size < 10 or equal < 0.1 * longest.size:
         return []

@@ -17,9 +17,15 @@ from pullproof.arrays import Array
 from pullproof.errors import CannotRead
 from pullproof.reading.cells import NumberCells, Unreadable
 from pullproof.reading.clock_text import clock_seconds, date_order
+from pullproof.reading.column_store import ColumnStore
+from pullproof.reading.header_words import understand
 from pullproof.reading.layout import Kind, Layout
 from pullproof.reading.memory import require_memory
+from pullproof.reading.naming import meanings
 from pullproof.reading.text_file import PIECE, TextFile
+
+CELLS = 1_000_000
+"""Cells that are parsed at a time, at most."""
 
 __all__ = ["Frame", "TextColumn", "TextTable", "frames", "read_table"]
 
@@ -29,6 +35,7 @@ class TextColumn:
     """One column of the table.
 
     `values` (rows,) are numbers in the file's own unit, or seconds where `kind` is `clock`; NaN where there is none.
+    Of a column that is mostly blank they are the samples alone, and `rows` says in which rows those stand.
     `suffix` is a unit that was glued to the numbers. `unreadable` counts cells that are no value; `first_unreadable`
     is the line of the first one, and its text.
     """
@@ -37,6 +44,7 @@ class TextColumn:
     unit: str
     kind: Kind
     values: Array
+    rows: np.ndarray | None = None
     suffix: str = ""
     unreadable: int = 0
     first_unreadable: tuple[int, str] | None = None
@@ -181,7 +189,7 @@ def frames(file: TextFile, layout: Layout, kinds: list[Kind], notes: list[str]) 
 def _data_pieces(file: TextFile, layout: Layout, notes: list[str]) -> Iterator[bytes]:
     """Pieces without what stands above the data, without a last line that is cut, without needless quotes."""
     skip = layout.first_line - 1
-    for raw in file.pieces(PIECE):
+    for raw in file.pieces(_piece_size(layout)):
         piece = raw
         if skip:
             above = min(skip, raw.count(b"\n"))
@@ -190,6 +198,12 @@ def _data_pieces(file: TextFile, layout: Layout, notes: list[str]) -> Iterator[b
             piece = _without_cut_line(piece, layout, notes)
         if piece:
             yield _cleaned(piece, layout)
+
+
+def _piece_size(layout: Layout) -> int:
+    """Bytes to parse at a time: fewer where cells are short, because a number takes eight bytes and a text more."""
+    weight = sum(1 if kind == "number" else 3 for kind in layout.kinds)
+    return max(PIECE // 8, min(PIECE, int(CELLS * layout.line_length / weight)))
 
 
 def _from_line(piece: bytes, skip: int) -> bytes:
@@ -223,26 +237,6 @@ def _cleaned(piece: bytes, layout: Layout) -> bytes:
     return piece
 
 
-@dataclass(slots=True)
-class _Store:
-    """Columns that grow: room for the rows that the sample promises, more when that was too few."""
-
-    room: Array
-    used: int = 0
-
-    def add(self, parts: list[list[Array]], count: int) -> None:
-        if self.used + count > self.room.shape[1]:
-            wider = np.empty((self.room.shape[0], int(1.3 * (self.used + count)) + 1))
-            wider[:, : self.used] = self.room[:, : self.used]
-            self.room = wider
-        for index, part in enumerate(parts):
-            at = self.used
-            for values in part:
-                self.room[index, at : at + values.size] = values
-                at += values.size
-        self.used += count
-
-
 def read_table(file: TextFile, layout: Layout) -> TextTable:
     """Read every column of a wide text log.
 
@@ -259,7 +253,7 @@ def read_table(file: TextFile, layout: Layout) -> TextTable:
     )
     numbers = [NumberCells(layout.decimal) for _ in range(width)]
     faults: list[tuple[int, Unreadable | None]] = [(0, None)] * width
-    store = _Store(_room(file, layout, width))
+    store = _store(file, layout)
     for frame in frames(file, layout, kinds, notes):
         parts = []
         for index, kind in enumerate(kinds):
@@ -276,42 +270,48 @@ def read_table(file: TextFile, layout: Layout) -> TextTable:
     columns = []
     for index, header in enumerate(layout.headers):
         count, first = faults[index] if kinds[index] == "clock" else (numbers[index].unreadable, numbers[index].first)
+        values, rows = store.column(index)
         columns.append(
             TextColumn(
                 header=header,
                 unit=layout.units[index],
                 kind=kinds[index],
-                values=_finite(store.room[index, : store.used]),
+                values=values,
+                rows=rows,
                 suffix=numbers[index].suffix,
                 unreadable=count,
                 first_unreadable=None if first is None else (first.line, first.text),
             )
         )
-    return TextTable(tuple(columns), store.used, tuple(notes))
+    return TextTable(tuple(columns), store.rows, tuple(notes))
 
 
-def _room(file: TextFile, layout: Layout, width: int) -> Array:
-    """Empty columns, long enough for what the sample of lines promises."""
-    lengths = [sum(map(len, row)) + len(row) for row in layout.sample] or [1]
+def _store(file: TextFile, layout: Layout) -> ColumnStore:
+    """Room for what the sample of lines promises."""
+    sparse = [_mostly_blank(layout, index) for index in range(len(layout.headers))]
     step = 2 if file.encoding.startswith("utf-16") else 1
-    rows = int(1.1 * file.size / step / max(1.0, float(np.mean(lengths)))) + 1000
+    rows = int(1.1 * file.size / step / layout.line_length) + 1000
+    needed = rows * 8 * (sparse.count(False) + 0.5 * sparse.count(True))
     where = str(file.path)
-    require_memory(rows * width * 8 + 12 * PIECE, where)
+    require_memory(int(needed) + 12 * PIECE, where)
     try:
-        return np.empty((width, rows))
+        return ColumnStore(rows, sparse)
     except MemoryError:
         raise CannotRead(
-            f"the log needs about {rows * width * 8 / 1e9:.1f} GB of memory, more than there is",
+            f"the log needs about {needed / 1e9:.1f} GB of memory, more than there is",
             where=where,
             advice="Export a part of it (the minutes with the pulls, or fewer channels).",
         ) from None
 
 
-def _finite(values: Array) -> Array:
-    """The column itself, with blanks where the file says infinite."""
-    if not np.isfinite(values.sum()):
-        values[np.isinf(values)] = np.nan
-    return values
+def _mostly_blank(layout: Layout, index: int) -> bool:
+    """Whether a column of numbers is blank in most rows of the sample; what may tell the time is kept whole."""
+    if layout.kinds[index] != "number" or any(
+        found.channel == "time" for found in meanings(understand(layout.headers[index], layout.units[index]))
+    ):
+        return False
+    blanks = sum(index >= len(row) or not row[index].strip() for row in layout.sample)
+    return blanks > 0.6 * len(layout.sample)
 
 
 def _mixed(cells: NumberCells, text: pl.Series, frame: Frame, kinds: list[Kind], index: int) -> Array:

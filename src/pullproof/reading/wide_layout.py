@@ -86,9 +86,7 @@ def _clock_all(
     time = clock.time - start
     time.flags.writeable = False
     columns = [
-        _recorded(column, time, _kept(column.values, clock.rows))
-        for number, column in enumerate(table.columns)
-        if number != index
+        _recorded(column, clock, time, table.rows) for number, column in enumerate(table.columns) if number != index
     ]
     return _Clocked(columns, told, clock.restarts, list(clock.notes))
 
@@ -109,17 +107,22 @@ def _by_rate(table: TextTable, layout: Layout, where: str) -> Clock:
     return Clock(np.arange(table.rows) / rate, None, (), "s", notes=(note,))
 
 
-def _kept(values: Array, rows: np.ndarray | None) -> Array:
-    return values if rows is None else values[rows]
-
-
-def _recorded(column: TextColumn, time: Array, values: Array) -> Recorded:
+def _recorded(column: TextColumn, clock: Clock, time: Array, rows: int) -> Recorded:
+    """A column on its clock: rows without a time are left out, and a column of samples gets their instants."""
+    values = column.values
+    if column.rows is not None:
+        places = np.arange(rows) if clock.rows is None else clock.rows
+        found = np.minimum(np.searchsorted(places, column.rows), places.size - 1)
+        timed = places[found] == column.rows
+        time, values = time[found[timed]], values[timed]
+    elif clock.rows is not None:
+        values = values[clock.rows]
     return Recorded(
         header=column.header,
         unit="s" if column.kind == "clock" else column.unit or column.suffix,
         time=time,
         values=values,
-        rows=values.size,
+        rows=rows,
         unreadable=column.unreadable,
         first_unreadable=column.first_unreadable,
     )
@@ -134,9 +137,7 @@ def _clock_each(
     columns, notes = [], [f"Each channel has a time column of its own ({len(groups)} of them)."]
     for clock, (_, members) in zip(clocks, groups, strict=True):
         time = clock.time - start
-        for member in members:
-            column = table.columns[member]
-            columns.append(_recorded(column, time, _kept(column.values, clock.rows)))
+        columns += [_recorded(table.columns[member], clock, time, table.rows) for member in members]
         notes += [note for note in clock.notes if note not in notes]
     told = [(times[index].header, clock.unit, clock.doubt) for clock, (index, _) in zip(clocks, groups, strict=True)]
     restarts = max((clock.restarts for clock in clocks), key=len)
