@@ -32,7 +32,7 @@ def breathe(cars: SimpleNamespace, state: SimpleNamespace, throttle: Array, step
         + path.cooler_loss * gas * 0.5 * (squeeze.temperature + state.charge_temperature) / charge
         + path.cold_loss * gas * state.charge_temperature / charge
     )
-    area = path.throttle_area * (0.02 + 0.98 * throttle**2)
+    area = path.throttle_area * (0.01 + 0.99 * throttle**2.3)
     gate, gate_before, gate_behind = _throttle_flow(area, charge, manifold, gas * state.charge_temperature)
     filling = _filling(engine, state.engine_speed, state.exhaust_pressure / manifold)
     breath = filling * engine.displacement * state.engine_speed / (120.0 * gas * intake)
