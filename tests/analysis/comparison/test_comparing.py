@@ -54,7 +54,8 @@ def test_how_many_looks_were_taken_is_said(pull, car):
 
 def test_unknown_weather_is_one_doubt(pull, car):
     """What is not known of any pull stands in one sentence, not in three."""
-    found = compare_records([pull(air=Air())], [pull("after-1.csv", air=Air())], car=car)
+    unknown = {"air": Air(), "without": ("intake_air_temperature",)}
+    found = compare_records([pull(**unknown)], [pull("after-1.csv", **unknown)], car=car)
     doubts = [doubt for doubt in found.doubts if "not known" in doubt]
     assert len(doubts) == 1
     assert "air temperature, air pressure, humidity" in doubts[0]

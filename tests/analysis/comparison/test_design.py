@@ -6,23 +6,27 @@ import pytest
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import gather, model
 from pullproof.analysis.comparison.priors import load_priors
-from pullproof.car import Car, Engine
 from pullproof.conditions import Air
-from pullproof.physics import moist_air
 from pullproof.stats.mixed_model import fit
 
 WINDOW = (4000.0, 6500.0)
 DUTY = load_priors().measures["wastegate_duty.peak"]
 
 
+def gather_all(before, after, car, window):
+    return gather(before, after, car, window, {})
+
+
 def model_of(found, prior=DUTY, measure="wastegate_duty.peak", level=95.0):
-    return model(found, np.arange(len(found.records)), prior, effects(measure, prior, found.state, level), level)
+    return model(
+        found, np.arange(len(found.records)), prior, effects(measure, prior, found.covariates.state, level), level
+    )
 
 
 def test_days_are_matched_by_label(pull, car):
     """Pulls with the same label share a day, whichever side they are on."""
     before = [pull(day="saturday"), pull(day="sunday")]
-    found = gather(before, [pull("after-1.csv", day="saturday")], car, WINDOW)
+    found = gather_all(before, [pull("after-1.csv", day="saturday")], car, WINDOW)
     assert found.day.tolist() == [0, 1, 0]
     assert found.days(np.arange(3), after=False) == 2
     assert found.days(np.arange(3), after=True) == 1
@@ -30,7 +34,7 @@ def test_days_are_matched_by_label(pull, car):
 
 def test_what_differs_and_is_known_becomes_a_column(pull, car, in_air):
     """Air temperature that differs is a column about its mean; what is alike everywhere adds none."""
-    found = gather([pull()], [pull("after-1.csv", air=in_air(temperature_c=17.0))], car, WINDOW)
+    found = gather_all([pull()], [pull("after-1.csv", day="sunday", air=in_air(temperature_c=17.0))], car, WINDOW)
     known = model_of(found)
     column = known.names.index("air_temperature")
     assert known.moved[column] == pytest.approx(6.0)
@@ -38,65 +42,26 @@ def test_what_differs_and_is_known_becomes_a_column(pull, car, in_air):
     assert "air_pressure" not in known.names
 
 
-def test_humidity_counts_as_vapour(pull, car, in_air):
-    """The same relative humidity in warmer air is more vapour: the ASHRAE vapour pressure is what is compared."""
-    found = gather([pull()], [pull("after-1.csv", air=in_air(temperature_c=30.0))], car, WINDOW)
-    expected = [0.55 * float(moist_air.saturation_pressure(celsius + 273.15)) / 1000.0 for celsius in (11.0, 30.0)]
-    np.testing.assert_allclose(found.covariates["humidity"], expected, rtol=1e-9)
-
-
-def test_weather_of_one_log_serves_the_day(pull, car):
-    """Weather written down for one log of a day holds for the others of that day."""
-    records = [pull("before-1.csv"), pull("before-2.csv", air=Air())]
-    found = gather(records, [pull("after-1.csv")], car, WINDOW)
-    assert found.covariates["air_temperature"].tolist() == [11.0, 11.0, 11.0]
-
-
 def test_weather_nobody_knows_is_named_and_widens(pull, car):
     """Unknown weather makes no column; what 6 K, 0.8 kPa and so on may do between days is added to the scatter."""
-    before, after = [pull(air=Air())], [pull("after-1.csv", day="sunday", air=Air())]
+    without = ("intake_air_temperature",)
+    before, after = [pull(air=Air(), without=without)], [pull("after-1.csv", day="sunday", air=Air(), without=without)]
     unknown, known = (
-        gather(before, after, car, WINDOW),
-        gather([pull()], [pull("after-1.csv", day="sunday")], car, WINDOW),
+        gather_all(before, after, car, WINDOW),
+        gather_all([pull()], [pull("after-1.csv", day="sunday")], car, WINDOW),
     )
-    assert unknown.missing["air_temperature"] == "any pull"
     assert model_of(unknown).names == ()
     expected = DUTY.day.median**2
-    for name, sd in (("air_temperature", 6.0), ("air_pressure", 0.8), ("humidity", 0.35)):
-        effect = effects("wastegate_duty.peak", DUTY, unknown.state, 95.0)[name]
+    for name, sd in (
+        ("air_temperature", 6.0),
+        ("air_pressure", 0.8),
+        ("humidity", 0.35),
+        ("charge_temperature_start", 4.0),
+    ):
+        effect = effects("wastegate_duty.peak", DUTY, unknown.covariates.state, 95.0)[name]
         expected += (effect.mean**2 + effect.doubt**2) * sd**2 / 2.0  # half of a difference's variance is each day's
     assert model_of(unknown).day_scatter.median == pytest.approx(np.sqrt(expected))
     assert model_of(known).day_scatter.median == DUTY.day.median
-
-
-def test_weather_known_on_one_side_only_is_not_used(pull, car):
-    """A temperature known of one side only cannot be taken out, and the log that lacks it is named."""
-    found = gather([pull()], [pull("after-1.csv", day="sunday", air=Air())], car, WINDOW)
-    assert found.missing["air_temperature"] == "after-1.csv"
-    assert "air_temperature" not in found.covariates
-
-
-def test_an_unblown_engine_has_no_boost_to_match(pull):
-    """Without a charger boost is neither a covariate nor missing."""
-    car = Car("old hatch", engine=Engine(redline_rpm=6800.0, aspiration="none"))
-    found = gather([pull(without=("boost",))], [pull("after-1.csv", without=("boost",))], car, WINDOW)
-    assert "boost" not in found.covariates
-    assert "boost" not in found.missing
-
-
-def test_boost_is_a_result_where_the_wastegate_has_no_control(pull, car):
-    """With duty pinned at 100 % boost carries the answer, so it is not taken out of anything."""
-    found = gather([pull(wastegate_duty=100.0, boost=130.0)], [pull("after-1.csv", boost=140.0)], car, WINDOW)
-    assert found.at_the_stop == 1
-    assert "boost" not in found.covariates
-    assert "boost" not in found.missing
-
-
-def test_charge_temperature_is_read_from_one_sensor(pull, car):
-    """Where one side lacks the better sensor, the one that both have is used."""
-    before, after = [pull()], [pull("after-1.csv", charge_air_temperature=60.0)]
-    found = gather(before, after, car, WINDOW)
-    assert found.covariates["charge_temperature_start"].tolist() == [35.0, 35.0]
 
 
 @pytest.mark.parametrize(
@@ -116,7 +81,7 @@ def test_weather_is_taken_out_with_its_doubt(pull, car, in_air, sides):
         ]
         for name, side in zip(("before", "after"), sides, strict=True)
     )
-    known = model_of(gather(before, after, car, WINDOW))
+    known = model_of(gather_all(before, after, car, WINDOW))
     cars, design = 2500, known.design
     run, between = (
         scatter.median * np.exp(scatter.doubt * rng.normal(size=cars))

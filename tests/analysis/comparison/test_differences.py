@@ -18,13 +18,13 @@ def test_the_trade_fact_comes_out(pulls, car, measure):
 
 
 def test_one_pull_a_side_on_two_days_is_wide_and_one_day_is_narrower(pulls, car, measure):
-    """Two days alone differ by nearly 4 points either way (1.96 sqrt(2) of 1.1 and 0.8); one day knows better."""
+    """Two days alone differ by nearly 4 points either way (1.96 sqrt(2) of 1.05 and 0.85); one day knows better."""
     before = pulls("before", "saturday", [97.2])
     two, one = (
         measure(compare_records(before, pulls("after", day, [95.0]), car=car), "wastegate_duty.peak")
         for day in ("sunday", "saturday")
     )
-    known = 1.96 * np.sqrt(2.0 * (1.1**2 + 0.8**2))
+    known = 1.96 * np.sqrt(2.0 * (1.05**2 + 0.85**2))
     assert known < (two.interval[1] - two.interval[0]) / 2 < 1.6 * known
     assert (one.interval[1] - one.interval[0]) < 0.75 * (two.interval[1] - two.interval[0])
     assert two.verdict == "unclear"
@@ -44,15 +44,13 @@ def test_difference_is_raw_plus_adjustment_and_the_shares_make_it_up(pulls, car,
 
 
 def test_one_pull_a_side_is_adjusted_by_the_prior_alone(pull, car, measure, in_air):
-    """With nothing to learn from, air mass flow is adjusted by filling: -0.8 * 0.95 / 320 K of itself per kelvin."""
+    """With nothing to learn from, air mass flow is adjusted by filling: -0.75 / 310 K of itself per kelvin."""
     before, after = (
         [pull(air_mass_flow=230.0)],
         [pull("after-1.csv", air_mass_flow=230.0, air=in_air(temperature_c=21.0))],
     )
     flow = measure(compare_records(before, after, car=car), "air_mass_flow.mean")
-    assert dict(flow.adjusted_for)["air_temperature"] == pytest.approx(
-        10.0 * 0.8 * 0.95 / 320.0 * flow.before, rel=1e-3
-    )
+    assert dict(flow.adjusted_for)["air_temperature"] == pytest.approx(10.0 * 0.75 / 310.0 * flow.before, rel=1e-3)
 
 
 def test_before_after_before_again_takes_a_drift_of_days_out(pulls, car, measure):

@@ -118,13 +118,20 @@ def test_unknown_weather_warns_and_says_what_it_may_have_done(compared):
     """Weather that nobody wrote down could explain part of the difference; the interval is wider for it."""
     found = compared(
         "ambient_temperature",
-        {"air": Air(), "wastegate_duty": 96.0},
-        {"air": Air(), "wastegate_duty": 94.0, "day": "sunday"},
+        {"air": Air(), "wastegate_duty": 96.0, "without": ("intake_air_temperature",)},
+        {"air": Air(), "wastegate_duty": 94.0, "without": ("intake_air_temperature",), "day": "sunday"},
     )
     assert found.status == "warn"
-    assert found.could_explain["wastegate_duty.peak"] < -1.0
+    assert found.could_explain["wastegate_duty.peak"] < -0.5
     assert "wider" in found.detail
     assert "conditions file" in found.detail
+
+
+def test_unknown_air_is_told_by_the_charge_where_that_is_logged(compared):
+    """A charge temperature at the start stands in for the air's, and the check says so."""
+    found = compared("ambient_temperature", {"air": Air()}, {"air": Air(), "day": "sunday"})
+    assert found.status == "warn"
+    assert "stands in" in found.detail
 
 
 def test_gears_that_differ_make_everything_incomparable(compared):

@@ -1,6 +1,5 @@
 """Fairness checks of how the pulls were made and recorded: gear, order, days, counts, logging."""
 
-import datetime
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -9,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from pullproof.analysis.comparison.covariates import moment_of
 from pullproof.analysis.comparison.evidence import Evidence
 from pullproof.analysis.comparison.result import FairnessCheck
 from pullproof.analysis.comparison.wording import counted
@@ -90,7 +90,7 @@ def direction(evidence: Evidence) -> FairnessCheck:
     if abs(before - after) < 0.01:
         return FairnessCheck("direction", "pass", f"{text}.")
     status: Status = "fail" if abs(before - after) > 0.5 else "warn"
-    known = "direction" in evidence.pulls.covariates
+    known = "direction" in evidence.pulls.covariates.columns
     explained = evidence.explains("direction", before - after)
     return FairnessCheck("direction", status, f"{text}: a grade counts as part of the change.", explained, known)
 
@@ -103,7 +103,7 @@ def order(evidence: Evidence) -> FairnessCheck:
         return FairnessCheck(
             "order", "pass", "No day holds pulls of both sides, so the order within a day is no matter."
         )
-    moments = [_moment(record, evidence) for record in pulls.records]
+    moments = [moment_of(record, evidence.moments) for record in pulls.records]
     if None in moments:
         detail = 'The time of day is not known of every log, so drift through the session goes unseen; add "when".'
         return FairnessCheck("order", "warn", detail)
@@ -114,7 +114,7 @@ def order(evidence: Evidence) -> FairnessCheck:
             "car count as part of the change unless a recorded temperature shows them; drive before, after, before."
         )
         explained = evidence.explains("charge_temperature_start", SOAK_KELVIN)
-        return FairnessCheck("order", "warn", detail, explained, "charge_temperature_start" in pulls.covariates)
+        return FairnessCheck("order", "warn", detail, explained, "charge_temperature_start" in pulls.covariates.columns)
     return FairnessCheck("order", "pass", "Pulls before and after the change alternate within the day.")
 
 
@@ -222,11 +222,6 @@ def _rate(record: PullRecord, channel: str) -> float | None:
         return None
     interval = typical_interval(cut(trace, record.pull.start_s, record.pull.end_s))
     return 1.0 / interval if np.isfinite(interval) else None
-
-
-def _moment(record: PullRecord, evidence: Evidence) -> datetime.datetime | None:
-    start = evidence.moments.get(record.log.file)
-    return None if start is None else start + datetime.timedelta(seconds=record.pull.start_s)
 
 
 def _one_after_the_other(times: NDArray[np.datetime64], after: NDArray[np.bool_]) -> bool:

@@ -131,7 +131,7 @@ def compare_records(
     if main is not None:
         known_measure(main)
     chosen = choose_window(before, after, car, window)
-    pulls = gather(chosen.before, chosen.after, car, chosen.window)
+    pulls = gather(chosen.before, chosen.after, car, chosen.window, moments)
     differences, left_out = _measures(pulls, level)
     speaks, handed_over = choose_main(main, differences, left_out)
     refused = (*refused_before, *chosen.refused_before), (*refused_after, *chosen.refused_after)
@@ -200,7 +200,7 @@ def _doubts(pulls: PullSet, differences: Mapping[str, MeasureDifference]) -> tup
     """What holds for the comparison as a whole."""
     doubts = []
     lacking: dict[str, list[str]] = {}
-    for name, where in pulls.missing.items():
+    for name, where in pulls.covariates.missing.items():
         if load_priors().covariates[name].day > 0.0:
             lacking.setdefault(where, []).append(load_priors().covariates[name].label)
     doubts += [
@@ -208,10 +208,13 @@ def _doubts(pulls: PullSet, differences: Mapping[str, MeasureDifference]) -> tup
         "and the intervals are wider for it"
         for where, labels in lacking.items()
     ]
-    if pulls.at_the_stop:
+    if "charge_temperature_start" in pulls.covariates.acts_as:
+        doubts.append("the charge temperature at the start stands in for the air temperature, which is not known")
+    if pulls.covariates.at_the_stop:
+        stuck = counted(pulls.covariates.at_the_stop, "pull")
         doubts.append(
-            f"the wastegate sat at its stop in {counted(pulls.at_the_stop, 'pull')}, so boost is a result of the "
-            "change there, not a condition, and is not taken out of the other differences"
+            f"the wastegate sat at its stop in {stuck}, so boost is a result of the change there, not a condition, "
+            "and is not taken out of the other differences"
         )
     outings = sorted({record.doubts["outing"] for record in pulls.records if "outing" in record.doubts})
     if outings:

@@ -47,7 +47,7 @@ def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDif
         return LeftOut(measure, "; ".join(dict.fromkeys(readings.refusals)))
     prior = load_priors().measures[measure]
     values, typical = readings.values, float(np.mean(np.abs(readings.values)))
-    known = model(pulls, readings.rows, prior, effects(measure, prior, pulls.state, typical), typical)
+    known = model(pulls, readings.rows, prior, effects(measure, prior, pulls.covariates.state, typical), typical)
     posterior = fit(values, known.design, known.day_scatter, known.run_scatter)
     mixture = posterior.contrast(known.change)
     before_mean, after_mean = float(values[~after].mean()), float(values[after].mean())
@@ -112,7 +112,7 @@ def curve_difference(channel: str, pulls: PullSet, level: float) -> CurveDiffere
 
 def _curve_model(prior: CurvePrior, pulls: PullSet, rows: NDArray[np.intp], typical: float) -> Model:
     measure = load_priors().measures[prior.measure].widened(prior.wider)
-    return model(pulls, rows, measure, effects(prior.measure, measure, pulls.state, typical), typical)
+    return model(pulls, rows, measure, effects(prior.measure, measure, pulls.covariates.state, typical), typical)
 
 
 def _read(measure: str, pulls: PullSet) -> _Readings:

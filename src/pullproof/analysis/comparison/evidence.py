@@ -74,7 +74,7 @@ def gather_evidence(
     per_unit = {}
     for name, difference in differences.items():
         level = (abs(difference.before) + abs(difference.after)) / 2.0
-        known = effects(name, measures[name], pulls.state, level)
+        known = effects(name, measures[name], pulls.covariates.state, level)
         per_unit[name] = {**known, **mixture_effects(measures[name], level)}
     return Evidence(
         pulls=pulls,

@@ -41,7 +41,7 @@ def next_steps(evidence: Evidence, main: MeasureDifference, checks: Sequence[Fai
     unknown = [
         load_priors().covariates[name].label
         for name in ("air_temperature", "air_pressure", "humidity")
-        if name in evidence.pulls.missing
+        if name in evidence.pulls.covariates.missing
     ]
     if unknown:
         steps.append(f"Write down {_listed(unknown)} at the place for every log, in a conditions file.")

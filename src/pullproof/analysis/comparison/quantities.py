@@ -10,7 +10,7 @@ from typing import Literal
 
 import numpy as np
 
-from pullproof.analysis.comparison.design import CHARGE_TEMPERATURES, value_at_start, vapour_pressure
+from pullproof.analysis.comparison.covariates import CHARGE_TEMPERATURES, value_at_start, vapour_pressure
 from pullproof.analysis.comparison.evidence import Evidence
 from pullproof.analysis.comparison.priors import load_priors
 from pullproof.analysis.comparison.result import FairnessCheck
@@ -60,10 +60,10 @@ def check_quantity(quantity: Quantity, evidence: Evidence) -> FairnessCheck:
     low, high = float(np.mean(before)), float(np.mean(after))
     moved = high - low
     status = _status(abs(moved), quantity)
-    taken_out = quantity.covariate in pulls.covariates and any(
+    taken_out = quantity.covariate in pulls.covariates.columns and any(
         quantity.covariate in known for known in evidence.per_unit.values()
     )
-    explained = evidence.explains(quantity.effect or quantity.covariate, moved * quantity.per)
+    explained = _explained(quantity, evidence, moved)
     if quantity.all_of_it and status == "fail":
         explained = evidence.explains_all()
     return FairnessCheck(
@@ -77,7 +77,7 @@ def check_quantity(quantity: Quantity, evidence: Evidence) -> FairnessCheck:
 
 def _boost_is_the_answer(evidence: Evidence) -> str:
     """Why boost need not be alike; empty where it must."""
-    if evidence.pulls.at_the_stop:
+    if evidence.pulls.covariates.at_the_stop:
         return "The wastegate sat at its stop, so boost is a result of the change and not held against it."
     if evidence.main.startswith("boost"):
         return "Boost is what is compared, so it is not held equal."
@@ -87,10 +87,20 @@ def _boost_is_the_answer(evidence: Evidence) -> str:
 def _values(quantity: Quantity, evidence: Evidence, *, after: bool) -> list[float]:
     """What the model used, where it used it of every pull; else what each pull shows."""
     pulls = evidence.pulls
-    if quantity.covariate in pulls.covariates:
-        return [float(value) for value in pulls.covariates[quantity.covariate][pulls.after == after]]
+    if quantity.covariate in pulls.covariates.known:
+        return [float(value) for value in pulls.covariates.known[quantity.covariate][pulls.after == after]]
     read = (quantity.read(record, pulls.window) for record in pulls.side(after=after))
     return [value for value in read if value is not None]
+
+
+def _explained(quantity: Quantity, evidence: Evidence, moved: float) -> dict[str, float]:
+    """By the column that the model counts, where there is one; else by the difference that was read."""
+    pulls = evidence.pulls
+    column = pulls.covariates.columns.get(quantity.covariate)
+    if column is None:
+        return evidence.explains(quantity.effect or quantity.covariate, moved * quantity.per)
+    acts_as = pulls.covariates.acts_as.get(quantity.covariate, quantity.covariate)
+    return evidence.explains(acts_as, float(column[pulls.after].mean() - column[~pulls.after].mean()))
 
 
 def _status(apart: float, quantity: Quantity) -> Literal["pass", "warn", "fail"]:
@@ -123,7 +133,12 @@ def _unknown(quantity: Quantity, evidence: Evidence, *, known: bool) -> Fairness
         f"{capitalised(quantity.label)} is not known {where}, so nobody can say that it was alike; {quantity.advice}."
     )
     explained: dict[str, float] = {}
-    if quantity.covariate in evidence.pulls.missing:
+    if (
+        quantity.covariate in evidence.pulls.covariates.missing
+        and quantity.covariate in evidence.pulls.covariates.acts_as.values()
+    ):
+        detail = f"{detail[:-1]}. The charge temperature at the start stands in for it."
+    elif quantity.covariate in evidence.pulls.covariates.widening:
         covariate = load_priors().covariates[quantity.covariate]
         days = evidence.pulls.day
         same_day = set(days[evidence.pulls.after]) == set(days[~evidence.pulls.after])
