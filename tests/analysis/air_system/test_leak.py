@@ -32,6 +32,18 @@ def test_a_hole_in_the_pipe_is_suspected_with_its_size(outing, leaking, car):
     assert found.cautions
 
 
+def test_a_hole_is_suspected_without_a_meter_too(outing, leaking, car):
+    """Without air meter duty alone speaks: the hole is suspected, sized by speed-density, and the witness is missed."""
+    before = outing("fri.csv", "fri", 1, without=("air_mass_flow",))
+    leaking(0.008)
+    after = outing("sat.csv", "sat", 3, without=("air_mass_flow",))
+    found = leak_suspicion(before, after, car)
+    assert found.suspicion == "suspected", found.statement
+    assert found.size.hole_interval_mm[0] < 8.0 < found.size.hole_interval_mm[1]
+    assert found.meter is None
+    assert any("second witness" in doubt for doubt in found.doubts)
+
+
 def test_weather_alone_is_no_leak(outing, car):
     """The same car on a cool and on a warm day: duty rises by the weather, and no leak is suspected."""
     before, after = outing("fri.csv", "fri", 1, weather=COOL), outing("sun.csv", "sun", 4, weather=WARM)

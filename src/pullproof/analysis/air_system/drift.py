@@ -1,6 +1,7 @@
 """Does duty creep up from test day to test day? A leak that grows, or anything else that wears."""
 
-from collections.abc import Sequence
+import datetime
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +24,8 @@ __all__ = ["DutyDrift", "duty_drift"]
 
 FEWEST_DAYS = 3
 PINNED = "at its stop"
+ROUNDING = 1e-9
+"""A circumstance that differs by less between pulls, in any unit, does not differ: left in it would upset the fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,7 @@ def duty_drift(
     *,
     window: tuple[float, float] | None = None,
     level: float = 0.95,
+    moments: Mapping[str, datetime.datetime] | None = None,
 ) -> DutyDrift:
     """Does duty rise from test day to test day, for the same flow and boost?
 
@@ -64,6 +68,8 @@ def duty_drift(
         As in a comparison. [rpm]
     level : float
         Probability that the interval holds the truth. [1]
+    moments : mapping of file to datetime, optional
+        When each log was started: a session's warming is then taken out too.
 
     Raises
     ------
@@ -84,7 +90,7 @@ def duty_drift(
             advice="Record more days, or compare two sets of pulls.",
         )
     first = [record for record in free if record.day == seen[0]]
-    pulls = gather(first, [record for record in free if record.day != seen[0]], car, chosen.window)
+    pulls = gather(first, [record for record in free if record.day != seen[0]], car, chosen.window, moments or {})
     duty = np.array([read[id(record)] for record in pulls.records], dtype=np.float64)
     slope = _slope(pulls, duty, seen)
     steps = float(len(seen) - 1)
@@ -123,9 +129,10 @@ def _slope(pulls: PullSet, duty: Array, days: Sequence[str]) -> NormalMixture:
     prior = load_priors().measures[DUTY]
     typical = float(np.mean(duty))
     rows = np.arange(duty.size, dtype=np.intp)
-    known = model(pulls, rows, prior, effects(DUTY, prior, pulls.state, typical), typical)
+    known = model(pulls, rows, prior, effects(DUTY, prior, pulls.covariates.state, typical), typical)
     order = np.array([days.index(record.day) for record in pulls.records], dtype=np.float64)
-    columns = known.design.columns.copy()
+    columns = np.where(np.ptp(known.design.columns, axis=0) > ROUNDING, known.design.columns, 0.0)
+    columns[:, 0] = 1.0
     columns[:, 1] = order - order.mean()
     posterior = fit(duty, replace(known.design, columns=columns), known.day_scatter, known.run_scatter)
     return posterior.contrast(known.change)
@@ -135,7 +142,7 @@ def _doubts(pulls: PullSet, pinned: int) -> list[str]:
     covariates = load_priors().covariates
     doubts = [
         f"{covariates[name].label} is not known of {where}, so not taken out; the interval is wider for it"
-        for name, where in pulls.missing.items()
+        for name, where in pulls.covariates.missing.items()
         if covariates[name].day > 0.0
     ]
     if pinned:

@@ -6,16 +6,22 @@ taken out as in every comparison, days count as days, and what is left has an in
 pressure test finds a leak, a log does not.
 """
 
-from collections.abc import Sequence
+import datetime
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from pullproof.analysis.air_system.leak_size import LeakSize, leak_size, most_duty
 from pullproof.analysis.air_system.meter import MeterCheck, meter_check
+from pullproof.analysis.air_system.result import Curve
+from pullproof.analysis.air_system.system import air_system
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison import FairnessCheck, MeasureDifference, compare_records
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
+from pullproof.curves import rpm_grid
 from pullproof.errors import CannotAnswer
 
 __all__ = ["ALSO", "DUTY", "NEXT", "LeakSuspicion", "Suspicion", "leak_suspicion"]
@@ -72,6 +78,7 @@ def leak_suspicion(
     *,
     window: tuple[float, float] | None = None,
     level: float = 0.95,
+    moments: Mapping[str, datetime.datetime] | None = None,
 ) -> LeakSuspicion:
     """Did duty rise for the same flow and boost?
 
@@ -84,6 +91,8 @@ def leak_suspicion(
         As in a comparison. [rpm]
     level : float
         Probability that the intervals hold the truth. [1]
+    moments : mapping of file to datetime, optional
+        When each log was started: a session's warming is then taken out too.
 
     Raises
     ------
@@ -92,7 +101,7 @@ def leak_suspicion(
     WrongUse
         The window or level makes no sense.
     """
-    comparison = compare_records(before, after, car=car, window=window, level=level)
+    comparison = compare_records(before, after, car=car, window=window, level=level, moments=moments or {})
     found = {measure.id: measure for measure in comparison.measures}
     duty, boost, flow = (found.get(name) for name in (DUTY, "boost.mean", "air_mass_flow.mean"))
     try:
@@ -103,7 +112,8 @@ def leak_suspicion(
     suspicion, statement = _judge(duty, boost, meter, left_out)
     size = None
     if suspicion == "suspected" and duty is not None:
-        size = leak_size(duty.difference, duty.interval, flow.after if flow else None, boost.after if boost else None)
+        taken = flow.after if flow else _flow(after, car, comparison.window_rpm)
+        size = leak_size(duty.difference, duty.interval, taken, boost.after if boost else None)
         statement = f"{statement} {size.statement}"
     return LeakSuspicion(
         suspicion=suspicion,
@@ -120,6 +130,16 @@ def leak_suspicion(
         ),
         cautions=CAUTIONS,
     )
+
+
+def _flow(records: Sequence[PullRecord], car: Car, window: tuple[float, float]) -> float | None:
+    """Mean flow of pulls without a meter, by speed-density [g/s]; None where that lacks something."""
+    flows = []
+    for record in records:
+        curve = air_system(record, car, rpm=rpm_grid(*window)).air_mass_flow
+        if isinstance(curve, Curve):
+            flows.append(float(np.nanmean(curve.value)))
+    return float(np.mean(flows)) if flows else None
 
 
 def _judge(

@@ -109,7 +109,9 @@ class _Reader:
             return Missing(name, label, reason, "" if no_column else "Check that the map is that of the wheel fitted.")
         for place, limit in at_the_limit.items():
             rows = np.where(self.found.place == place, limit, rows)
-        lower, upper = (np.where(inside, end, np.nan) for end in spread(value, [rows[1:3], rows[3:5]]))
+        lower, upper = (
+            np.where(inside, end, np.nan) for end in spread(value, [(rows[1], rows[2]), (rows[3], rows[4])])
+        )
         open_ended = int(np.count_nonzero(inside & ~np.isfinite(lower)))
         doubts = (f"at {open_ended} engine speeds the interval reaches past the map, so none is given",)
         return Curve(name, label, unit, self.rpm, value, lower, upper, "computed", doubts if open_ended else ())
