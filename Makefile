@@ -4,7 +4,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check format docs lock benchmark clean
+.PHONY: demo test check format docs validate validate-full lock benchmark clean
 
 demo: $(VENV)/run-installed
 	$(BIN)/pullproof demo
@@ -27,6 +27,13 @@ format: $(VENV)/dev-installed
 # The tables and the command reference in docs/ are made from the code.
 docs: $(VENV)/dev-installed
 	$(BIN)/python -m docs.reference
+
+# The verdict on simulated cars, against the truth: a part of the published table, and all of it (hours).
+validate: $(VENV)/dev-installed
+	$(BIN)/python -m validation --subset --minutes 8
+
+validate-full: $(VENV)/dev-installed
+	$(BIN)/python -m validation --full
 
 benchmark: $(VENV)/dev-installed
 	$(BIN)/python benchmarks/reading.py
