@@ -22,7 +22,7 @@ from validation.loggers import draw_logger, record
 from validation.scatter import draw_liability
 from validation.simulate import simulate
 
-__all__ = ["FinderChunk", "Reader", "judge_columns", "judge_pulls", "package_reader", "run_finding"]
+__all__ = ["FinderChunk", "Reader", "judge_columns", "judge_drive", "judge_pulls", "package_reader", "run_finding"]
 
 Row = dict[str, Any]
 Reader = Callable[..., Any]
@@ -62,13 +62,14 @@ def run_finding(seeds: list[int], read_log: Reader, find_pulls: Reader) -> Finde
             start = rows.stop
             drive = joined(np.random.default_rng([seed, 42]), recording, rows, run, pieces)
             sheet = car_sheet(cars, row, np.random.default_rng([seed, 17]))
-            _judge(seed, drive, sheet, Path(folder), (read_log, find_pulls), chunk)
+            judge_drive(seed, drive, sheet, Path(folder), (read_log, find_pulls), chunk)
     return chunk
 
 
-def _judge(
+def judge_drive(
     seed: int, drive: Drive, sheet: sheets.Car, folder: Path, tools: tuple[Reader, Reader], chunk: FinderChunk
 ) -> None:
+    """Write a drive as a file, read it and find its pulls with `tools`, and add what came of it to `chunk`."""
     rng = np.random.default_rng([seed, 43])
     logger = draw_logger(rng, bool(drive.run.car.engine.diesel[0] > 0))
     sampled = record(drive.recording, 0, drive.run, logger, rng)

@@ -9,11 +9,13 @@ from validation.batches import join, length, take
 from validation.calibration import calibrated
 from validation.drives import draw_pieces, joined
 from validation.files import UNITS, draw_style, write
-from validation.finding import judge_pulls, run_finding
+from validation.finding import FinderChunk, judge_drive, judge_pulls
 from validation.garage import draw_cars
 from validation.loggers import Sampled
 from validation.scatter import Liability
 from validation.simulate import simulate
+
+from pullproof.car import Car
 
 
 def sampled():
@@ -104,12 +106,13 @@ def test_drives_have_no_steps_in_the_bridges(drives):
         assert np.abs(np.diff(speed)).max() < 700
 
 
-def test_a_crash_is_reported():
+def test_a_crash_is_reported(drives, tmp_path):
     """A reader that breaks is a finding, and the run goes on."""
 
     def broken(path, car):
         message = "broken"
         raise ValueError(message)
 
-    chunk = run_finding([7104], broken, broken)
+    chunk = FinderChunk([], [], [])
+    judge_drive(7104, drives[0], Car("any"), tmp_path, (broken, broken), chunk)
     assert chunk.drives[0]["refusal"] == "CRASH ValueError: broken"
