@@ -12,7 +12,8 @@ from pullproof.reading.cell_text import BLANK, NUMBER
 __all__ = ["NumberCells", "Unreadable"]
 
 _SUFFIXED = rf"^({NUMBER})\s?([^\s\d.,:;+\-\"'|][^\s\d:;\"|]*)$"
-_GROUPED = r"^[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?$"
+_GROUPED = {".": r"^[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?$", ",": r"^[+-]?\d{1,3}(?:\.\d{3})+,\d+$"}
+"""Numbers whose thousands are marked, by decimal sign."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,6 @@ class NumberCells:
     suffix: str = ""
     unreadable: int = 0
     first: Unreadable | None = None
-    values_seen: int = 0
 
     def read(self, cells: pl.Series, line: Callable[[int], int]) -> Array:
         """Numbers of one piece, NaN where there is none.
@@ -61,7 +61,6 @@ class NumberCells:
         if left.size:
             self._read_left(cells.gather(left), numbers, left, line)
         numbers[np.isinf(numbers)] = np.nan
-        self.values_seen += int(np.count_nonzero(~np.isnan(numbers)))
         return numbers
 
     def _read_left(self, cells: pl.Series, numbers: Array, rows: np.ndarray, line: Callable[[int], int]) -> None:
@@ -71,18 +70,19 @@ class NumberCells:
         number, suffix = (parts.struct.field(name) for name in parts.struct.fields)
         if not self.suffix:
             common = suffix.drop_nulls().value_counts(sort=True)
-            if common.height and common["count"][0] >= 0.5 * numbers.size - np.count_nonzero(~np.isnan(numbers)):
+            plain = np.count_nonzero(~np.isnan(numbers))
+            if common.height and common["count"][0] >= 0.5 * (plain + len(text)):
                 self.suffix = str(common[0, 0])
-        plain = pl.select(
+        bare = pl.select(
             pl.when(suffix == self.suffix)
             .then(number)
-            .when(text.str.contains(_GROUPED))
+            .when(text.str.contains(_GROUPED[self.decimal]))
             .then(self._ungrouped(text))
             .otherwise(text)
         ).to_series()
         if self.decimal == ",":
-            plain = plain.str.replace(",", ".", literal=True)
-        values = plain.cast(pl.Float64, strict=False)
+            bare = bare.str.replace(",", ".", literal=True)
+        values = bare.cast(pl.Float64, strict=False)
         numbers[rows] = values.to_numpy()
         wrong = np.flatnonzero((values.is_null() & ~text.str.to_lowercase().is_in(list(BLANK))).to_numpy())
         self.unreadable += wrong.size
@@ -90,4 +90,4 @@ class NumberCells:
             self.first = Unreadable(line(int(rows[wrong[0]])), str(cells[int(wrong[0])]))
 
     def _ungrouped(self, text: pl.Series) -> pl.Series:
-        return text if self.decimal == "," else text.str.replace_all(",", "", literal=True)
+        return text.str.replace_all("," if self.decimal == "." else ".", "", literal=True)
