@@ -5,6 +5,8 @@ from types import MappingProxyType
 
 import numpy as np
 import pytest
+from tests.report.other_reports import MANY, operating, path_report, power_report_of
+from tests.report.predictions import predicted
 
 from pullproof.analysis.comparison.result import (
     Comparison,
@@ -18,6 +20,9 @@ from pullproof.conditions import Air, Change, ConditionsSheet
 from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
 from pullproof.report.content import LogConditions, Report, build_report
+from pullproof.report.map_section import map_section
+from pullproof.report.path_sections import loss_section
+from pullproof.report.prediction_section import prediction_section
 
 MADE_AT = datetime.datetime.fromisoformat("2026-10-05T20:15")
 NAN = float("nan")
@@ -293,9 +298,27 @@ def comparison(request) -> Comparison:
     return EXAMPLES[request.param]()
 
 
-@pytest.fixture(scope="session", params=list(EXAMPLES))
-def report(request) -> Report:
+def predicted_report(folder) -> Report:
+    """The realistic example with a prediction, the losses of both paths, and an operating line."""
+    prediction = predicted(folder)
+    paths = (prediction.paths.before, prediction.paths.after)
+    more = (prediction_section(prediction), loss_section(paths), map_section((("before", operating()),)))
+    return build_report(realistic(), car=CAR, made_at=MADE_AT, conditions=SHEET, more=more)
+
+
+OTHERS = {
+    "predicted": predicted_report,
+    "change of path": path_report,
+    "one path": lambda folder: path_report(folder, MANY),
+    "power": lambda _: power_report_of(),
+}
+
+
+@pytest.fixture(scope="session", params=[*EXAMPLES, *OTHERS])
+def report(request, tmp_path_factory) -> Report:
     """The report of each example in turn."""
+    if request.param in OTHERS:
+        return OTHERS[request.param](tmp_path_factory.mktemp("paths"))
     return hostile_report() if request.param == "hostile" else report_of(EXAMPLES[request.param]())
 
 

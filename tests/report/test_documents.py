@@ -5,11 +5,25 @@ import jsonschema
 import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
+from tests.report.other_reports import CAR, NEW, OLD, changed, flow, path_of, power_curves
+from tests.report.predictions import predicted
 
+from pullproof.analysis.airpath import analyse_path, cut_list
+from pullproof.analysis.coastdown import coast_down
+from pullproof.channels import Trace
 from pullproof.errors import WrongUse
 from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
-from pullproof.report.documents import SCHEMAS, comparison_document, pulls_document, read_document, schema
+from pullproof.report.coastdown_document import coastdown_document
+from pullproof.report.documents import (
+    SCHEMAS,
+    comparison_document,
+    power_document,
+    pulls_document,
+    read_document,
+    schema,
+)
+from pullproof.report.path_documents import airpath_document
 
 # The keys as the contract prints them.
 PULL = {"log", "start_s", "end_s", "gear", "rpm_start", "rpm_end", "used", "reason"}
@@ -126,6 +140,71 @@ def test_what_is_not_known_is_null(realistic_comparison) -> None:
     assert json.loads(json.dumps(document, allow_nan=False)) == document
 
 
+@pytest.mark.parametrize("standard", ["none", "sae-j1349"])
+def test_power_of_real_curves_validates(standard) -> None:
+    """Curves with and without a standard's factor give JSON that its schema accepts, every list of one length."""
+    document = power_document(power_curves(standard), standard)
+    valid(document, "power")
+    for pull in document["pulls"]:
+        lengths = {len(pull[key]) for key in ("rpm", "wheel_power_kw", "lower_kw", "upper_kw")}
+        assert len(lengths) == 1
+        if standard == "none":
+            assert pull["corrected_kw"] is None
+            assert pull["correction"] is None
+        else:
+            factor = np.array(pull["corrected_kw"]) / np.array(pull["wheel_power_kw"])
+            np.testing.assert_allclose(factor, pull["correction"])
+
+
+def path_document(folder, *, two=True):
+    """Old path in place of new, or the old one alone."""
+    if two:
+        found = changed(folder)
+        return airpath_document((found.before, found.after), found, cut_list(path_of(folder, NEW)))
+    path = path_of(folder, OLD)
+    return airpath_document((analyse_path(path, flow()),), None, cut_list(path))
+
+
+@pytest.mark.parametrize("two", [True, False])
+def test_a_path_validates(tmp_path, two) -> None:
+    """One path, and a change of path, give JSON that its schema accepts; the cut list and the cautions are in it."""
+    document = path_document(tmp_path, two=two)
+    valid(document, "airpath")
+    assert len(document["paths"]) == 1 + two
+    assert (document["change"] is not None) == two
+    assert document["cut_list"]["pieces"]
+    assert document["cautions"]
+
+
+def coast_document():
+    """A car that slows down by 0.12 + 0.0004 v2 m/s2 on its way out, and one run that is refused: 20 s in gear."""
+    time = np.arange(0.0, 70.0, 0.1)
+    root = np.sqrt(0.12 / 0.0004)
+    speed = root * np.tan(np.arctan(33.0 / root) - np.sqrt(0.12 * 0.0004) * time)
+    trace = Trace("vehicle_speed", "km/h", time, np.maximum(3.6 * speed, 0.0))
+    log = Log("out.csv", time.size, 70.0, "utf-8", ",", ".", (), {"vehicle_speed": trace})
+    return coastdown_document(coast_down([log], CAR))
+
+
+def test_a_coast_down_validates() -> None:
+    """A coast-down in one direction, where wind and slope are not known, gives JSON that its schema accepts."""
+    document = coast_document()
+    valid(document, "coastdown")
+    assert document["wind_m_s"] is None
+    assert document["cautions"]
+
+
+def test_a_comparison_with_a_prediction_keeps_every_key_of_the_contract(realistic_comparison, tmp_path) -> None:
+    """The prediction is one more key; all the others stay as they are without it."""
+    plain = comparison_document(realistic_comparison)
+    document = comparison_document(realistic_comparison, predicted(tmp_path))
+    valid(document, "comparison")
+    assert {key: document[key] for key in plain} == plain
+    assert set(document) - set(plain) == {"prediction"}
+    one = document["prediction"]["measures"][0]
+    assert one["difference"] == pytest.approx(one["measured"] - one["predicted"])
+
+
 def paths(part, here=()):
     """The place of every value below `part`."""
     items = part.items() if isinstance(part, dict) else enumerate(part) if isinstance(part, list) else ()
@@ -158,26 +237,38 @@ def small(comparison):
     return document
 
 
-def documents(comparison):
+def shortened(part):
+    """The same with two entries of every list at most, the keys of the document with them."""
+    if isinstance(part, dict):
+        return {key: shortened(value) for key, value in part.items()}
+    return [shortened(value) for value in part[:2]] if isinstance(part, list) else part
+
+
+def documents(comparison, folder):
     yield "comparison", small(comparison)
+    with_prediction = small(comparison)
+    part = comparison_document(comparison, predicted(folder))["prediction"]
+    yield "comparison", {**{key: with_prediction[key] for key in COMPARISON}, "prediction": shortened(part)}
+    yield "airpath", shortened(path_document(folder))
+    yield "coastdown", shortened(coast_document())
     yield "pulls", pulls_document([("a.csv", PULLS)])
     yield "read", read_document(LOGS)
 
 
-def test_a_document_that_lacks_a_key_is_refused(realistic_comparison) -> None:
+def test_a_document_that_lacks_a_key_is_refused(realistic_comparison, tmp_path) -> None:
     """The schema misses every key that is taken away, anywhere in the document."""
-    for name, document in documents(realistic_comparison):
+    for name, document in documents(realistic_comparison, tmp_path):
         for path in paths(document):
-            if isinstance(path[-1], int) or "could_explain" in path[:-1]:
+            if isinstance(path[-1], int) or "could_explain" in path[:-1] or path == ("prediction",):
                 continue
             broken = copy.deepcopy(document)
             del holder(broken, path)[path[-1]]
             assert refused(broken, name), path
 
 
-def test_a_document_with_a_value_of_the_wrong_kind_is_refused(realistic_comparison) -> None:
+def test_a_document_with_a_value_of_the_wrong_kind_is_refused(realistic_comparison, tmp_path) -> None:
     """A list of lists in place of any value is noticed, anywhere in the document."""
-    for name, document in documents(realistic_comparison):
+    for name, document in documents(realistic_comparison, tmp_path):
         for path in paths(document):
             broken = copy.deepcopy(document)
             holder(broken, path)[path[-1]] = [[]]

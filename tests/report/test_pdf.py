@@ -7,7 +7,7 @@ from dataclasses import fields, is_dataclass
 import pypdf
 import pytest
 
-from pullproof.report.drawables import CurveDrawing, IntervalDrawing
+from pullproof.report.figures import Drawing
 from pullproof.report.html import to_html
 from pullproof.report.pdf import PICTURE_WIDTH, to_pdf, to_png
 
@@ -31,7 +31,7 @@ def texts(part):
     elif isinstance(part, tuple):
         for item in part:
             yield from texts(item)
-    elif is_dataclass(part) and not isinstance(part, CurveDrawing | IntervalDrawing):
+    elif is_dataclass(part) and not isinstance(part, Drawing):
         for field in fields(part):
             if field.name not in ("picture_footer", "picture", "tone", "kind"):
                 yield from texts(getattr(part, field.name))
@@ -96,7 +96,7 @@ def structure(element, kind):
 
 
 def drawn(part):
-    if isinstance(part, CurveDrawing | IntervalDrawing):
+    if isinstance(part, Drawing):
         yield part
     elif isinstance(part, tuple):
         for item in part:

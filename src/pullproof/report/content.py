@@ -1,7 +1,6 @@
 """From a comparison to a report: the one model that HTML, PDF and picture are made from."""
 
 import datetime
-import importlib.metadata
 from collections.abc import Sequence
 
 from pullproof.analysis.comparison.result import Comparison
@@ -9,10 +8,13 @@ from pullproof.car import Car
 from pullproof.conditions import Change, ConditionsSheet
 from pullproof.reading.log import Log
 from pullproof.report.evidence import (
+    ESTIMATES,
     LogConditions,
+    car_data,
     cautions_section,
     conditions_section,
     doubts_section,
+    made_with,
     method_section,
     moment,
     next_section,
@@ -20,8 +22,8 @@ from pullproof.report.evidence import (
 )
 from pullproof.report.findings import checks_section, curves_section, headline, main_measure, measures_section
 from pullproof.report.model import Fact, Facts, Report, Section
-from pullproof.report.rounding import Rounding, significant
-from pullproof.report.wording import count, listed
+from pullproof.report.rounding import Rounding
+from pullproof.report.wording import listed
 
 __all__ = ["LogConditions", "Report", "build_report"]
 
@@ -35,6 +37,7 @@ def build_report(
     air: Sequence[LogConditions] = (),
     logs: Sequence[Log] = (),
     title: str | None = None,
+    more: Sequence[Section] = (),
 ) -> Report:
     """Word and format everything that a report of `comparison` says.
 
@@ -54,6 +57,8 @@ def build_report(
         The files that were read, for the doubts in their columns.
     title : str, optional
         Heads the report in place of a title made from the changes.
+    more : sequence of Section
+        What else is known of the two sides, such as a prediction; it stands behind the measures.
     """
     changes = conditions.changes if conditions else ()
     facts = Facts(_facts(comparison, car, changes, air, made_at))
@@ -61,20 +66,21 @@ def build_report(
         Section("What was compared", "", (facts,)),
         curves_section(comparison),
         measures_section(comparison),
+        *more,
         checks_section(comparison),
         pulls_section(comparison),
         conditions_section(air),
         doubts_section(comparison, logs),
         method_section(comparison, main_measure(comparison)),
-        cautions_section(comparison),
+        cautions_section(comparison.cautions),
         next_section(comparison),
     )
-    made = f"Made with pullproof {importlib.metadata.version('pullproof')} on {moment(made_at)}."
+    made = made_with(made_at)
     return Report(
         title=title or _title(car, changes),
         headline=headline(comparison),
         sections=tuple(section for section in sections if section is not None),
-        footer=(made, "Estimates are estimates: no figure here clears an engine as safe."),
+        footer=(made, ESTIMATES),
         picture_footer=(
             made,
             "A part of the record: all measures, checks, pulls and conditions stand in the full report.",
@@ -95,7 +101,7 @@ def _facts(
 ) -> tuple[Fact, ...]:
     window = Rounding(-1, "rpm")
     low, high = comparison.window_rpm
-    facts = [Fact("Car", "; ".join([car.name, *_car_data(car)]))]
+    facts = [Fact("Car", "; ".join([car.name, *car_data(car)]))]
     facts.append(Fact("Change", "; ".join(_change(change) for change in changes) or "not stated"))
     days = [f"{side}: {days}" for side in ("before", "after") if (days := _days(air, side))]
     facts += [Fact("Test days", "; ".join(days))] if days else []
@@ -116,16 +122,3 @@ def _days(air: Sequence[LogConditions], side: str) -> str:
             date = moment(datetime.datetime.combine(entry.when, datetime.time())) if entry.when else ""
             days.setdefault(entry.day, date)
     return ", ".join(f"{day} ({date})" if date else day for day, date in days.items())
-
-
-def _car_data(car: Car) -> list[str]:
-    engine = car.engine
-    data = [
-        significant(engine.displacement_l, 3, "l") if engine.displacement_l else "",
-        count(engine.cylinders, "cylinder") if engine.cylinders else "",
-        engine.fuel or "",
-        "turbocharged" if engine.aspiration == "turbo" else "",
-        f"{significant(car.mass_kg, 4, 'kg')} as tested" if car.mass_kg else "",
-        f"tyre {car.tyre}" if car.tyre else "",
-    ]
-    return [item for item in data if item]

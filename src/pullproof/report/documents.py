@@ -6,20 +6,20 @@ is null, never NaN: NaN is not JSON.
 
 import importlib.resources
 import json
-import math
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, FairnessCheck, MeasureDifference
+from pullproof.analysis.prediction import PathPrediction
+from pullproof.analysis.wheel_power import PowerCurve, Standard
 from pullproof.errors import WrongUse
 from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
+from pullproof.report.json_values import Document, number, numbers
+from pullproof.report.path_documents import prediction_part
 
-__all__ = ["SCHEMAS", "comparison_document", "pulls_document", "read_document", "schema"]
+__all__ = ["SCHEMAS", "comparison_document", "power_document", "pulls_document", "read_document", "schema"]
 
-Document = dict[str, Any]
-
-SCHEMAS = ("comparison", "power", "pulls", "read")
+SCHEMAS = ("airpath", "coastdown", "comparison", "power", "pulls", "read")
 """Names that `schema` knows."""
 
 
@@ -38,11 +38,11 @@ def schema(name: str) -> Document:
     return document
 
 
-def comparison_document(comparison: Comparison) -> Document:
-    """`pullproof.comparison/1`."""
-    return {
+def comparison_document(comparison: Comparison, prediction: PathPrediction | None = None) -> Document:
+    """`pullproof.comparison/1`; with a prediction it has one more key, `prediction`."""
+    document: Document = {
         "schema": "pullproof.comparison/1",
-        "window_rpm": _numbers(comparison.window_rpm),
+        "window_rpm": numbers(comparison.window_rpm),
         "main": comparison.main,
         "sentence": comparison.sentence,
         "before": {"pulls": [_pull(pull) for pull in comparison.before]},
@@ -52,6 +52,18 @@ def comparison_document(comparison: Comparison) -> Document:
         "checks": [_check(check) for check in comparison.checks],
         "left_out": [{"measure": left.measure, "reason": left.reason} for left in comparison.left_out],
         "cautions": list(comparison.cautions),
+    }
+    if prediction is not None:
+        document["prediction"] = prediction_part(prediction)
+    return document
+
+
+def power_document(curves: Iterable[PowerCurve], standard: Standard) -> Document:
+    """`pullproof.power/1`, one entry for each pull."""
+    return {
+        "schema": "pullproof.power/1",
+        "standard": standard,
+        "pulls": [_power(curve) for curve in curves],
     }
 
 
@@ -71,7 +83,7 @@ def read_document(logs: Iterable[Log]) -> Document:
             {
                 "file": log.file,
                 "rows": int(log.rows),
-                "duration_s": _number(log.duration_s),
+                "duration_s": number(log.duration_s),
                 "encoding": log.encoding,
                 "delimiter": log.delimiter,
                 "decimal": log.decimal,
@@ -83,24 +95,31 @@ def read_document(logs: Iterable[Log]) -> Document:
     }
 
 
-def _number(value: float | None) -> float | None:
-    return float(value) if value is not None and math.isfinite(value) else None
-
-
-def _numbers(values: Iterable[float]) -> list[float | None]:
-    return [_number(value) for value in values]
-
-
 def _pull(pull: Pull) -> Document:
     return {
         "log": pull.log,
-        "start_s": _number(pull.start_s),
-        "end_s": _number(pull.end_s),
+        "start_s": number(pull.start_s),
+        "end_s": number(pull.end_s),
         "gear": None if pull.gear is None else int(pull.gear),
-        "rpm_start": _number(pull.rpm_start),
-        "rpm_end": _number(pull.rpm_end),
+        "rpm_start": number(pull.rpm_start),
+        "rpm_end": number(pull.rpm_end),
         "used": bool(pull.used),
         "reason": pull.reason,
+    }
+
+
+def _power(curve: PowerCurve) -> Document:
+    pull, corrected = curve.pulls[0], curve.corrected_kw
+    return {
+        "log": pull.log,
+        "start_s": number(pull.start_s),
+        "gear": None if pull.gear is None else int(pull.gear),
+        "rpm": numbers(curve.rpm),
+        "wheel_power_kw": numbers(curve.wheel_power_kw),
+        "lower_kw": numbers(curve.lower_kw),
+        "upper_kw": numbers(curve.upper_kw),
+        "corrected_kw": None if corrected is None else numbers(corrected),
+        "correction": number(curve.correction.factor),
     }
 
 
@@ -108,14 +127,14 @@ def _measure(measure: MeasureDifference) -> Document:
     return {
         "id": measure.id,
         "unit": measure.unit,
-        "before": _number(measure.before),
-        "after": _number(measure.after),
-        "raw_difference": _number(measure.raw_difference),
-        "adjustment": _number(measure.adjustment),
-        "difference": _number(measure.difference),
-        "interval": _numbers(measure.interval),
-        "level": _number(measure.level),
-        "smallest_worth_having": _number(measure.smallest_worth_having),
+        "before": number(measure.before),
+        "after": number(measure.after),
+        "raw_difference": number(measure.raw_difference),
+        "adjustment": number(measure.adjustment),
+        "difference": number(measure.difference),
+        "interval": numbers(measure.interval),
+        "level": number(measure.level),
+        "smallest_worth_having": number(measure.smallest_worth_having),
         "verdict": measure.verdict,
         "pulls_before": int(measure.pulls_before),
         "pulls_after": int(measure.pulls_after),
@@ -129,12 +148,12 @@ def _curve(curve: CurveDifference) -> Document:
     return {
         "channel": curve.channel,
         "unit": curve.unit,
-        "rpm": _numbers(curve.rpm),
-        "before": _numbers(curve.before),
-        "after": _numbers(curve.after),
-        "difference": _numbers(curve.difference),
-        "lower": _numbers(curve.lower),
-        "upper": _numbers(curve.upper),
+        "rpm": numbers(curve.rpm),
+        "before": numbers(curve.before),
+        "after": numbers(curve.after),
+        "difference": numbers(curve.difference),
+        "lower": numbers(curve.lower),
+        "upper": numbers(curve.upper),
     }
 
 
@@ -143,7 +162,7 @@ def _check(check: FairnessCheck) -> Document:
         "id": check.id,
         "status": check.status,
         "detail": check.detail,
-        "could_explain": {measure: _number(amount) for measure, amount in check.could_explain.items()},
+        "could_explain": {measure: number(amount) for measure, amount in check.could_explain.items()},
     }
 
 
@@ -152,7 +171,7 @@ def _column(column: Column) -> Document:
         "header": column.header,
         "channel": column.channel,
         "unit": column.unit,
-        "confidence": _number(column.confidence),
-        "rate_hz": _number(column.rate_hz),
+        "confidence": number(column.confidence),
+        "rate_hz": number(column.rate_hz),
         "doubt": column.doubt,
     }

@@ -25,11 +25,12 @@ __all__ = [
     "axis_label",
     "curve_drawing",
     "interval_drawing",
+    "padded",
     "quantity_of",
     "worth_for_curve",
 ]
 
-Role = Literal["before", "after", "difference"]
+Role = Literal["before", "after", "difference", "mean", "pull"]
 
 DIFFERENCE_LABEL = f"after {MINUS} before"
 LONGEST_NAME = 44
@@ -38,7 +39,7 @@ LONGEST_NAME = 44
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One curve. `x` and `y` have the same shape; NaN leaves a gap. `label` is written beside the line."""
+    """One curve. `x` and `y` have the same shape; NaN leaves a gap. `label`, if any, is written beside the line."""
 
     role: Role
     label: str
@@ -48,12 +49,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """What holds the difference curve at the stated level."""
+    """What holds a curve at the stated level. With a role it is hatched in that role's way, else filled."""
 
     label: str
     x: Array
     lower: Array
     upper: Array
+    role: Role | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,13 +80,13 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class CurveDrawing:
-    """Before and after on top, the difference below, over one axis of engine speed."""
+    """One pair of axes, or two with one axis of engine speed: before and after on top, the difference below."""
 
     title: str
     description: str
     x_label: str
     x_range: tuple[float, float]
-    panels: tuple[Panel, Panel]
+    panels: tuple[Panel, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,14 +145,14 @@ def curve_drawing(curve: CurveDifference, level: float, worth: float | None) -> 
         levels += [Level("worth", sign * worth, "smallest difference worth having") for sign in (1, -1)]
     top = Panel(
         label=axis_label(name, unit),
-        y_range=_padded([before, after]),
+        y_range=padded([before, after]),
         lines=(Line("before", "before", rpm, before), Line("after", "after", rpm, after)),
     )
     bottom = Panel(
         label=axis_label(DIFFERENCE_LABEL, difference_unit(curve.unit, curve.channel)),
-        y_range=_padded([difference, lower, upper, np.array([0.0])]),
+        y_range=padded([difference, lower, upper, np.array([0.0])]),
         lines=(Line("difference", DIFFERENCE_LABEL, rpm, difference),),
-        bands=(Band(f"{level_text(level)} band", rpm, lower, upper),),
+        bands=(Band(f"shaded: {level_text(level)} band", rpm, lower, upper),),
         levels=tuple(levels),
     )
     return CurveDrawing(
@@ -186,7 +188,7 @@ def axis_label(quantity: str, unit: str) -> str:
     return f"{quantity}, {unit}" if unit else quantity
 
 
-def _padded(series: Sequence[Array]) -> tuple[float, float]:
+def padded(series: Sequence[Array]) -> tuple[float, float]:
     """Lowest and highest finite value with some air around; a flat line gets a range that shows it flat."""
     values = np.concatenate(series)
     values = values[np.isfinite(values)]

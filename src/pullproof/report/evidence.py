@@ -1,6 +1,7 @@
 """What it rests on: pulls, conditions, doubts, how the interval is made, and what to mind and do next."""
 
 import datetime
+import importlib.metadata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -8,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from pullproof.analysis.comparison.result import Comparison, MeasureDifference
+from pullproof.car import Car
 from pullproof.conditions import Air
 from pullproof.pulls import Pull
 from pullproof.reading.log import Log
@@ -24,14 +26,23 @@ from pullproof.report.wording import (
 )
 
 __all__ = [
+    "ESTIMATES",
     "LogConditions",
+    "as_sentence",
+    "car_data",
     "cautions_section",
     "conditions_section",
     "doubts_section",
+    "made_with",
     "method_section",
+    "moment",
     "next_section",
     "pulls_section",
 ]
+
+
+ESTIMATES = "Estimates are estimates: no figure here clears an engine as safe."
+"""The last line of every report."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,14 +93,14 @@ def _pull_row(side: str, pull: Pull) -> Row:
             Cell(f"{speed.bare(pull.rpm_start)} to {speed.plain(pull.rpm_end)}"),
             Cell(
                 "✓ used" if pull.used else "✗ refused",
-                " ".join(_sentence(text) for text in (pull.reason, *pull.assumptions) if text),
+                " ".join(as_sentence(text) for text in (pull.reason, *pull.assumptions) if text),
                 tone="plain" if pull.used else "warn",
             ),
         ),
     )
 
 
-def _sentence(text: str) -> str:
+def as_sentence(text: str) -> str:
     """A sentence made elsewhere, with a capital and a full stop; one that begins with a file's name keeps it."""
     text = typographic(text.strip())
     if text.partition(" ")[0].isalpha():
@@ -151,10 +162,17 @@ def moment(when: datetime.datetime) -> str:
     return date if (when.hour, when.minute) == (0, 0) else f"{date}, {when:%H:%M}"
 
 
+def made_with(when: datetime.datetime) -> str:
+    """What made a report, and when."""
+    return f"Made with pullproof {importlib.metadata.version('pullproof')} on {moment(when)}."
+
+
 def doubts_section(comparison: Comparison, logs: Sequence[Log]) -> Section | None:
     """What is uncertain in the files and the comparison, and which measures are missing; None where nothing is."""
-    doubts = [_sentence(doubt) for doubt in comparison.doubts] + _reading_doubts(logs)
-    left_out = [f"{capitalised(measure_name(left.measure))}: {_sentence(left.reason)}" for left in comparison.left_out]
+    doubts = [as_sentence(doubt) for doubt in comparison.doubts] + _reading_doubts(logs)
+    left_out = [
+        f"{capitalised(measure_name(left.measure))}: {as_sentence(left.reason)}" for left in comparison.left_out
+    ]
     blocks: list[Paragraph | Points] = [Points(tuple(doubts))] if doubts else []
     if left_out:
         blocks += [Paragraph(f"{count(len(left_out), 'measure')} left out:"), Points(tuple(left_out))]
@@ -166,7 +184,7 @@ def doubts_section(comparison: Comparison, logs: Sequence[Log]) -> Section | Non
 def _reading_doubts(logs: Sequence[Log]) -> list[str]:
     return [
         f'{log.file}, column "{column.header}", taken as {channel_name(column.channel)}'
-        f"{f' in {column.unit}' if column.unit and column.unit != '1' else ''}: {_sentence(column.doubt)}"
+        f"{f' in {column.unit}' if column.unit and column.unit != '1' else ''}: {as_sentence(column.doubt)}"
         for log in logs
         for column in log.columns
         if column.channel and column.doubt
@@ -196,12 +214,12 @@ def method_section(comparison: Comparison, main: MeasureDifference | None) -> Se
     )
 
 
-def cautions_section(comparison: Comparison) -> Section:
+def cautions_section(cautions: Sequence[str]) -> Section:
     """Whoever plans the next run reads this."""
     return Section(
         "Cautions",
         "Before any further run.",
-        (Points(tuple(_sentence(caution) for caution in comparison.cautions)),),
+        (Points(tuple(as_sentence(caution) for caution in cautions)),),
     )
 
 
@@ -209,5 +227,19 @@ def next_section(comparison: Comparison) -> Section | None:
     """What to do next, in order; None where nothing is left to do."""
     if not comparison.next_steps:
         return None
-    steps = tuple(_sentence(step) for step in comparison.next_steps)
+    steps = tuple(as_sentence(step) for step in comparison.next_steps)
     return Section("What to do next", "In this order.", (Points(steps, ordered=True),))
+
+
+def car_data(car: Car) -> list[str]:
+    """What a report says of the car besides its name."""
+    engine = car.engine
+    data = [
+        significant(engine.displacement_l, 3, "l") if engine.displacement_l else "",
+        count(engine.cylinders, "cylinder") if engine.cylinders else "",
+        engine.fuel or "",
+        "turbocharged" if engine.aspiration == "turbo" else "",
+        f"{significant(car.mass_kg, 4, 'kg')} as tested" if car.mass_kg else "",
+        f"tyre {car.tyre}" if car.tyre else "",
+    ]
+    return [item for item in data if item]

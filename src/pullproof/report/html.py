@@ -6,8 +6,7 @@ from typing import Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from pullproof.report.drawables import CurveDrawing, IntervalDrawing
-from pullproof.report.figures import to_svg
+from pullproof.report.figures import Drawing, to_svg
 from pullproof.report.model import Report
 
 __all__ = ["to_html"]
@@ -25,7 +24,7 @@ def to_html(report: Report) -> str:
     """The whole report as an HTML document; whatever names and headers hold is shown as text, never as markup."""
     numbers = itertools.count(1)
 
-    def picture(drawing: CurveDrawing | IntervalDrawing) -> Markup:
+    def picture(drawing: Drawing) -> Markup:
         return Markup(to_svg(drawing, f"figure{next(numbers)}", for_page=True))  # noqa: S704  (our own SVG, escaped)
 
     return _TEMPLATES.get_template("report.html").render(report=report, picture=picture)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, TypeAlias
 
 from pullproof.report.drawables import CurveDrawing, IntervalDrawing
+from pullproof.report.map_drawable import MapDrawing
+from pullproof.report.path_drawables import AgreementDrawing, StackDrawing
 
 __all__ = [
     "Block",
@@ -65,11 +67,11 @@ class Points:
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """A figure of curves with what it shows in words."""
+    """A figure with what it shows in words."""
 
     kind: ClassVar[str] = "plate"
     heading: str
-    drawing: CurveDrawing
+    drawing: CurveDrawing | StackDrawing | MapDrawing
     notes: tuple[str, ...]
     picture: bool = True
 
@@ -83,7 +85,7 @@ class Cell:
 
     text: str
     note: str = ""
-    drawing: IntervalDrawing | None = None
+    drawing: IntervalDrawing | AgreementDrawing | None = None
     tone: Literal["plain", "warn", "fail"] = "plain"
 
 
@@ -135,7 +137,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Headline:
-    """The verdict. `measure`, `number`, `unit` and `interval` are empty where the main measure gives no number."""
+    """The answer first. `measure`, `number`, `unit` and `interval` are empty where there is no number to give."""
 
     sentence: str
     sign: str
@@ -146,14 +148,16 @@ class Headline:
     interval: str
     meaning: tuple[str, ...]
     drawing: IntervalDrawing | None
+    heading: str = "Verdict"
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """Everything that a report says."""
+    """Everything that a report says. `subject` stands above the title and says what kind of report it is."""
 
     title: str
     headline: Headline
     sections: tuple[Section, ...]
     footer: tuple[str, ...]
     picture_footer: tuple[str, ...]
+    subject: str = "Before and after"

@@ -11,8 +11,7 @@ from typing import Final, Literal, TypeAlias
 import matplotlib
 import typst
 
-from pullproof.report.drawables import CurveDrawing, IntervalDrawing
-from pullproof.report.figures import to_svg
+from pullproof.report.figures import Drawing, to_svg
 from pullproof.report.model import Report
 
 __all__ = ["PICTURE_WIDTH", "to_pdf", "to_png"]
@@ -67,7 +66,7 @@ Data: TypeAlias = "dict[str, Data] | list[Data] | str | float | bool | None"
 
 def _data(part: object, numbers: "itertools.count[int]") -> Data:
     """The model as what JSON can hold; a figure becomes its SVG and its alternative text."""
-    if isinstance(part, CurveDrawing | IntervalDrawing):
+    if isinstance(part, Drawing):
         svg = to_svg(part, f"figure{next(numbers)}", for_page=False)
         return {"svg": svg, "alt": f"{part.title}. {part.description}"}
     if is_dataclass(part):
