@@ -6,35 +6,19 @@ from typing import Any
 
 import click
 
+from pullproof.analysis.air_system import load_compressor_map
+from pullproof.analysis.airpath import AirPath, load_path
 from pullproof.car import load_car
 from pullproof.cli.output import console, json_option, write_json
-from pullproof.cli.sides import Question, answer, show
+from pullproof.cli.several import SeveralValues
+from pullproof.cli.sides import Question, answer
+from pullproof.cli.verdict import show
 from pullproof.conditions import ConditionsSheet, load_conditions
+from pullproof.errors import WrongUse
 from pullproof.report.documents import comparison_document
 from pullproof.report.writing import check_report_path
 
 __all__ = ["command"]
-
-SEVERAL = ("--before", "--after")
-
-
-class SeveralValues(click.Command):
-    """A command whose `--before` and `--after` take all file names up to the next option."""
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Repeat the option before each of its values, which is the form that click knows."""
-        spelled: list[str] = []
-        option = ""
-        for argument in args:
-            if argument.startswith("-") and argument != "-":
-                option = argument if argument in SEVERAL else ""
-                if not option:
-                    spelled.append(argument)
-            elif option:
-                spelled += [option, argument]
-            else:
-                spelled.append(argument)
-        return super().parse_args(ctx, spelled)
 
 
 class Window(click.ParamType[tuple[float, float]]):
@@ -64,6 +48,9 @@ class Window(click.ParamType[tuple[float, float]]):
     "--level", type=float, default=0.95, show_default=True, help="Probability that an interval holds the truth."
 )
 @click.option("--main", metavar="MEASURE", help="The measure that the verdict speaks of; name it before you look.")
+@click.option("--path-before", metavar="FILE", help="Air path that was fitted before (TOML), for a prediction.")
+@click.option("--path-after", metavar="FILE", help="Air path that was fitted after (TOML).")
+@click.option("--compressor-map", "map_file", metavar="FILE", help="Show the operating lines on this compressor map.")
 @click.option("--report", "report_file", metavar="FILE", help="Write a report: .html, .pdf or .png.")
 @json_option
 def command(
@@ -74,6 +61,9 @@ def command(
     window: tuple[float, float] | None,
     level: float,
     main: str | None,
+    path_before: str | None,
+    path_after: str | None,
+    map_file: str | None,
     report_file: str | None,
     json_file: str | None,
 ) -> int:
@@ -87,11 +77,26 @@ def command(
         window=window,
         level=level,
         main=main,
+        paths=_paths(path_before, path_after),
+        compressor_map=None if map_file is None else load_compressor_map(map_file),
     )
-    comparison = answer(question, report)
+    found = answer(question, report)
     screen = console(json_file)
-    show(comparison, screen)
+    show(found, screen)
     if report is not None:
         screen.print(f"\nReport: {report}", markup=False)
-    write_json(comparison_document(comparison), json_file)
+    write_json(comparison_document(found.comparison, found.prediction), json_file)
     return 0
+
+
+def _paths(before: str | None, after: str | None) -> tuple[AirPath, AirPath] | None:
+    if before is None and after is None:
+        return None
+    if before is None or after is None:
+        missing = "--path-before" if before is None else "--path-after"
+        raise WrongUse(
+            f"a prediction needs both paths, and {missing} is missing",
+            where=str(after or before),
+            advice=f"Add {missing} FILE, see docs/airpath.md for what stands in it.",
+        )
+    return load_path(before), load_path(after)

@@ -36,7 +36,7 @@ def command(folder: str, json_file: str | None) -> int:
         after=files.after,
     )
     report = place / "report.html"
-    comparison = answer(question, report)
+    comparison = answer(question, report).comparison
     main = next(measure for measure in comparison.measures if measure.id == comparison.main)
     screen.print(f"\n{comparison.sentence}\n", style="bold", markup=False)
     if main.id in files.truth:

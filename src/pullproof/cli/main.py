@@ -19,6 +19,9 @@ COMMANDS = {
     "read": "what is in the files: columns, channels, units, rates, doubts",
     "pulls": "pulls found; used or not, and why",
     "compare": "what a change did: difference, interval, fairness checks, report",
+    "power": "power at the wheels over engine speed, with what is in doubt about it",
+    "coastdown": "rolling resistance and drag area from coast-downs",
+    "airpath": "pressure loss along a charge pipe, what a new one would change, cut list",
 }
 
 
@@ -80,4 +83,6 @@ def _answer(arguments: Sequence[str] | None) -> int:
 
 def run(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with the exit status of the contract."""
+    # Our matrices are small: threads for linear algebra cost more than they give. Read when numpy is first loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     sys.exit(_answer(arguments))

@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -13,7 +13,7 @@ from rich.text import Text
 
 from pullproof.errors import PullproofError, WrongUse
 
-__all__ = ["Listing", "console", "each_file", "json_option", "write_json"]
+__all__ = ["Listing", "console", "each_file", "json_option", "print_list", "write_json"]
 
 Result = TypeVar("Result")
 
@@ -53,6 +53,14 @@ def write_json(document: Mapping[str, Any], json_file: str | None) -> None:
             where=json_file,
             advice="Name a file in a folder of yours.",
         ) from error
+
+
+def print_list(screen: Console, heading: str, lines: Sequence[str]) -> None:
+    """A heading with its lines; nothing where there is no line."""
+    if lines:
+        screen.print(f"{heading}:", markup=False)
+    for line in lines:
+        screen.print(f"- {line}", markup=False)
 
 
 class Listing:

@@ -1,27 +1,38 @@
-"""What `compare` and `demo` share: compare two sides, write the report, show the answer."""
+"""What `compare` and `demo` share: compare two sides, and write the report."""
 
 import datetime
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
-from rich.console import Console
-
+from pullproof.analysis.air_system import CompressorMap, OperatingLine
+from pullproof.analysis.airpath import AirPath
 from pullproof.analysis.comparison import compare
-from pullproof.analysis.comparison.result import Comparison, MeasureDifference
+from pullproof.analysis.comparison.result import Comparison
+from pullproof.analysis.mean_operating_line import mean_operating_line
+from pullproof.analysis.mean_power import MeanPower, mean_power
+from pullproof.analysis.prediction import PathPrediction, predict
+from pullproof.analysis.wheel_power import power_curve
 from pullproof.car import Car
-from pullproof.cli.output import Listing
-from pullproof.computed_channels import record_pull
+from pullproof.computed_channels import PullRecord, record_pull
 from pullproof.conditions import ConditionsSheet
+from pullproof.errors import CannotAnswer
 from pullproof.pulls import Pull
 from pullproof.reading import Log, read_log
 from pullproof.report.content import LogConditions, build_report
-from pullproof.report.rounding import Rounding
-from pullproof.report.wording import difference_unit, measure_name, unit_text
+from pullproof.report.map_section import map_section
+from pullproof.report.model import Section
+from pullproof.report.path_sections import loss_section
+from pullproof.report.power_sections import absolute_power_section
+from pullproof.report.prediction_section import prediction_section
 from pullproof.report.writing import write_report
 
-__all__ = ["Question", "answer", "show"]
+__all__ = ["Answer", "Question", "answer"]
+
+Side = Literal["before", "after"]
+SIDES: Final[tuple[Side, Side]] = ("before", "after")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +46,21 @@ class Question:
     window: tuple[float, float] | None = None
     level: float = 0.95
     main: str | None = None
+    paths: tuple[AirPath, AirPath] | None = None
+    """Air path before and after, for a prediction."""
+    compressor_map: CompressorMap | None = None
 
 
-def answer(question: Question, report: Path | None) -> Comparison:
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was found, and what goes beyond the logs."""
+
+    comparison: Comparison
+    prediction: PathPrediction | None = None
+    operating: tuple[tuple[Side, OperatingLine], ...] = ()
+
+
+def answer(question: Question, report: Path | None) -> Answer:
     """Read the logs, compare, and write the report where one is wanted."""
     car, sheet = question.car, question.conditions
     before, after = ([read_log(path, car) for path in side] for side in (question.before, question.after))
@@ -50,83 +73,80 @@ def answer(question: Question, report: Path | None) -> Comparison:
         level=question.level,
         main=question.main,
     )
+    if report is None and question.paths is None and question.compressor_map is None:
+        return Answer(comparison)
+    logs = {log.file: log for log in (*before, *after)}
+    sides = _Sides(*(_records(pulls, logs, car, sheet) for pulls in (comparison.before, comparison.after)))
+    found = Answer(comparison, _predicted(question, comparison, sides), _operating(question, sides))
     if report is not None:
-        air = _conditions_of(comparison, {log.file: log for log in (*before, *after)}, car, sheet)
         content = build_report(
             comparison,
             car=car,
             conditions=sheet,
-            air=air,
+            air=_conditions_of(sides, sheet),
             logs=(*before, *after),
             made_at=datetime.datetime.now().astimezone(),
+            more=_more_sections(found, sides, car),
         )
         write_report(content, report)
-    return comparison
+    return found
 
 
-def _conditions_of(
-    comparison: Comparison, logs: dict[str, Log], car: Car, sheet: ConditionsSheet
-) -> tuple[LogConditions, ...]:
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """All pulls of the two sides as they were recorded, refused ones included."""
+
+    before: tuple[PullRecord, ...]
+    after: tuple[PullRecord, ...]
+
+    def used(self, side: Side) -> tuple[PullRecord, ...]:
+        records = self.before if side == "before" else self.after
+        return tuple(record for record in records if record.pull.used)
+
+
+def _records(pulls: Sequence[Pull], logs: dict[str, Log], car: Car, sheet: ConditionsSheet) -> tuple[PullRecord, ...]:
+    return tuple(record_pull(logs[pull.log], pull, car, sheet.of(pull.log)) for pull in pulls)
+
+
+def _predicted(question: Question, comparison: Comparison, sides: _Sides) -> PathPrediction | None:
+    if question.paths is None:
+        return None
+    return predict(comparison, *question.paths, sides.used("before"), question.car)
+
+
+def _operating(question: Question, sides: _Sides) -> tuple[tuple[Side, OperatingLine], ...]:
+    mapped = question.compressor_map
+    if mapped is None:
+        return ()
+    return tuple((side, mean_operating_line(sides.used(side), question.car, mapped)) for side in SIDES)
+
+
+def _more_sections(found: Answer, sides: _Sides, car: Car) -> list[Section]:
+    """What the report shows beyond the comparison: prediction, losses, power, compressor map."""
+    sections: list[Section] = []
+    if found.prediction is not None:
+        paths = found.prediction.paths
+        sections += [prediction_section(found.prediction), loss_section((paths.before, paths.after), in_picture=False)]
+    # A log without road speed or a car without mass has no power; the measures say so already.
+    with suppress(CannotAnswer):
+        before, after = (_mean_power(sides.used(side), car) for side in SIDES)
+        sections.append(absolute_power_section(before, after))
+    if found.operating:
+        sections.append(map_section(found.operating))
+    return sections
+
+
+def _mean_power(records: Sequence[PullRecord], car: Car) -> MeanPower:
+    return mean_power([power_curve(record, car) for record in records])
+
+
+def _conditions_of(sides: _Sides, sheet: ConditionsSheet) -> tuple[LogConditions, ...]:
     """Day, air and direction of each log that has a pull, as the comparison took them."""
     found: dict[str, LogConditions] = {}
-    sides: tuple[tuple[Literal["before", "after"], tuple[Pull, ...]], ...] = (
-        ("before", comparison.before),
-        ("after", comparison.after),
-    )
-    for side, pulls in sides:
-        for pull in pulls:
-            if pull.log not in found:
-                said = sheet.of(pull.log)
-                record = record_pull(logs[pull.log], pull, car, said)
-                found[pull.log] = LogConditions(pull.log, side, record.day, record.air, record.direction, said.when)
+    for side in SIDES:
+        for record in sides.before if side == "before" else sides.after:
+            file = record.pull.log
+            if file not in found:
+                when = sheet.of(file).when
+                found[file] = LogConditions(file, side, record.day, record.air, record.direction, when)
     return tuple(found.values())
-
-
-def show(comparison: Comparison, screen: Console) -> None:
-    """Print the answer for people: the sentence first, then what it rests on and what stands against it."""
-    low, high = comparison.window_rpm
-    screen.print(comparison.sentence, style="bold", markup=False)
-    screen.print(
-        f"\nWindow {low:.0f} to {high:.0f} rpm; main measure: {measure_name(comparison.main)}.\n", markup=False
-    )
-    screen.print(_measures(comparison).table)
-    screen.print()
-    listing = Listing("fairness check", "", "")
-    for check in comparison.checks:
-        if check.status != "pass":
-            listing.add(check.id.replace("_", " "), check.status, check.detail)
-    passed = sum(check.status == "pass" for check in comparison.checks)
-    if passed < len(comparison.checks):
-        screen.print(listing.table)
-    screen.print(f"{passed} of {len(comparison.checks)} fairness checks passed.\n", markup=False)
-    for pull in (*comparison.before, *comparison.after):
-        if not pull.used:
-            screen.print(
-                f"Refused: {pull.log} from {pull.start_s:.1f} s to {pull.end_s:.1f} s: {pull.reason}.", markup=False
-            )
-    for heading, lines in (
-        ("Left out", [f"{measure_name(left.measure)}: {left.reason}" for left in comparison.left_out]),
-        ("Doubts", comparison.doubts),
-        ("Next", comparison.next_steps),
-        ("Cautions", comparison.cautions),
-    ):
-        if lines:
-            screen.print(f"{heading}:", markup=False)
-            for line in lines:
-                screen.print(f"- {line}", markup=False)
-
-
-def _measures(comparison: Comparison) -> Listing:
-    listing = Listing("measure", "before", "after", "difference", "interval", "verdict", numbers=(1, 2, 3))
-    for measure in comparison.measures:
-        listing.add(*_row(measure))
-    return listing
-
-
-def _row(measure: MeasureDifference) -> tuple[str, ...]:
-    rounding = Rounding.of(measure.interval, measure.before, difference_unit(measure.unit, measure.id))
-    value = Rounding(rounding.places, unit_text(measure.unit, measure.id))
-    cells = (measure_name(measure.id), value.plain(measure.before), value.plain(measure.after))
-    if measure.censored:
-        return (*cells, "none", "", "pinned: cannot move")
-    return (*cells, rounding.signed(measure.difference), rounding.interval(measure.interval), measure.verdict)
