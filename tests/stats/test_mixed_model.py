@@ -153,3 +153,18 @@ def test_no_scatter_within_groups_is_refused():
     values, design = example([np.inf, np.inf, 0.15])
     with pytest.raises(ValueError, match="within groups"):
         fit(values, design, KnownScatter(1.0), KnownScatter(0.0))
+
+
+def test_a_column_that_is_constant_but_for_rounding_hides_nothing():
+    """A covariate of 1e-16 with a prior teaches nothing, and costs the other coefficients nothing."""
+    rng = np.random.default_rng(20)
+    values, after = rng.normal(size=6), np.repeat([-0.5, 0.5], 3)
+    flat = np.array([np.inf, np.inf])
+    plain = Design(np.column_stack([np.ones(6), after]), np.zeros(6, int), np.zeros(2), flat)
+    rounding = 1e-16 * np.array([1.0, -1.0, 1.0, -1.0, 1.0, -1.0])
+    beside = Design(np.column_stack([np.ones(6), after, rounding]), np.zeros(6, int), np.zeros(3), np.append(flat, 1.0))
+    scatter = TypicalScatter(1.0, 0.4), TypicalScatter(1.0, 0.4)
+    expected = fit(values, plain, *scatter).contrast(np.eye(2)[1])
+    found = fit(values, beside, *scatter).contrast(np.eye(3)[1])
+    assert found.mean() == pytest.approx(expected.mean(), rel=1e-6)
+    assert found.deviation() == pytest.approx(expected.deviation(), rel=1e-6)

@@ -275,7 +275,10 @@ def _reduce(responses: Array, design: Design, s_unit: float) -> _Reduced:
     n, p = columns.shape
     length = np.sqrt(np.mean(columns**2, axis=0))
     reach = np.where(informed, np.divide(s_unit, design.prior_deviation, where=informed, out=np.zeros(p)), 0.0)
-    scale = np.where(length > 0.0, length, np.where(informed, reach, 1.0))
+    # The prior's row counts too: by its length alone a column that is constant but for rounding would be blown up
+    # until it hid all the others.
+    scale = np.hypot(length, reach)
+    scale = np.where(scale > 0.0, scale, 1.0)
     # A flat prior gives a row of zeros: no information, but never fewer rows than columns, so that the
     # decomposition names every direction.
     rows = np.vstack([columns, np.diag(reach)])
