@@ -7,6 +7,7 @@ import importlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from pullproof.car import Car
@@ -57,7 +58,7 @@ def three_calls(compare: Callable[..., Any]) -> Asker:
     """Ask a function that takes what `pullproof.compare` takes, once a level."""
 
     def asker(
-        before: Sequence[Log], after: Sequence[Log], car: Car, conditions: ConditionsSheet
+        before: Sequence[Log | Path], after: Sequence[Log | Path], car: Car, conditions: ConditionsSheet
     ) -> tuple[Any, Intervals]:
         found = {
             level: compare(before, after, car=car, conditions=conditions, window=None, level=level, main=None)
@@ -76,7 +77,7 @@ def package() -> Asker:
     plain_read, plain_difference = differences._read, comparing.measure_difference
 
     def asker(
-        before: Sequence[Log], after: Sequence[Log], car: Car, conditions: ConditionsSheet
+        before: Sequence[Log | Path], after: Sequence[Log | Path], car: Car, conditions: ConditionsSheet
     ) -> tuple[Any, Intervals]:
         kept: dict[str, Any] = {}
         others: Intervals = {level: {} for level in LEVELS}
@@ -108,7 +109,9 @@ def _intervals(measures: Sequence[Any]) -> dict[str, tuple[float, float]]:
     return {row.id: row.interval for row in measures}
 
 
-def ask(asker: Asker, before: Sequence[Log], after: Sequence[Log], car: Car, conditions: ConditionsSheet) -> Asked:
+def ask(
+    asker: Asker, before: Sequence[Log | Path], after: Sequence[Log | Path], car: Car, conditions: ConditionsSheet
+) -> Asked:
     """All three levels; a refusal that the package states in a sentence is an answer too."""
     try:
         first, others = asker(before, after, car, conditions)
@@ -141,6 +144,9 @@ def ask(asker: Asker, before: Sequence[Log], after: Sequence[Log], car: Car, con
 @contextmanager
 def scaled_scatter_priors(factor: float) -> Iterator[None]:
     """Within this context the package expects `factor` times the scatter that it ships with."""
+    if factor == 1.0:
+        yield
+        return
     differences: Any = importlib.import_module("pullproof.analysis.comparison.differences")
     original = differences.model
 

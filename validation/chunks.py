@@ -1,16 +1,21 @@
 """One chunk of work: some cars, all their comparisons simulated in one batch, logged, asked, set beside the truth."""
 
+import tempfile
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from pullproof.reading.log import Log
 from validation.answers import Asked, Asker, ask, scaled_scatter_priors
 from validation.batches import join, length, take
 from validation.calibration import calibrated
 from validation.cars import Car
 from validation.changes import Change, apply
 from validation.designs import Order, Trial, draw_trial
+from validation.drives import joined
+from validation.files import draw_style, write
 from validation.garage import draw_cars
 from validation.handover import car_sheet, conditions_sheet, log_object
 from validation.loggers import Logger, draw_logger, record
@@ -154,23 +159,46 @@ def simulate_trials(
 def _judge(found: TrialRun, recording: Recording, run: Run, asker: Asker, scatters: dict[str, Scatter]) -> list[Row]:
     """Log a trial's pulls, ask, and set the answers beside the truth."""
     subject, trial = found.subject, found.trial
+    sheet = car_sheet(subject.car, 0, np.random.default_rng([subject.seed, 17]))
+    conditions = conditions_sheet(list(trial.recorded))
+    factor = {"scatter prior halved": 0.5, "scatter prior doubled": 2.0}.get(trial.order.scenario, 1.0)
+    with tempfile.TemporaryDirectory() as folder, scaled_scatter_priors(factor):
+        if trial.order.scenario == "through files":
+            logs = _files(found, recording, run, Path(folder))
+        else:
+            logs = _objects(found, recording, run)
+        before = [log for log, after in zip(logs, trial.is_after, strict=True) if not after]
+        after = [log for log, after in zip(logs, trial.is_after, strict=True) if after]
+        asked = ask(asker, before, after, sheet, conditions)
+    return _rows(found, asked, scatters)
+
+
+def _objects(found: TrialRun, recording: Recording, run: Run) -> list[Log | Path]:
+    """The pulls of a trial as the car's logger gives them, handed over in memory."""
+    subject, trial = found.subject, found.trial
     rng = np.random.default_rng([subject.seed, 16, found.number])
-    logs = []
+    logs: list[Log | Path] = []
     for place, row in enumerate(found.rows):
         swapped = trial.order.scenario == "another logger" and trial.is_after[place]
         sampled = record(recording, row, run, subject.other_logger if swapped else subject.logger, rng)
         logs.append(log_object(sampled, trial.recorded[place].file))
-    sheet = car_sheet(subject.car, 0, np.random.default_rng([subject.seed, 17]))
-    before = [log for log, after in zip(logs, trial.is_after, strict=True) if not after]
-    after = [log for log, after in zip(logs, trial.is_after, strict=True) if after]
-    conditions = conditions_sheet(list(trial.recorded))
-    factor = {"scatter prior halved": 0.5, "scatter prior doubled": 2.0}.get(trial.order.scenario)
-    if factor is None:
-        asked = ask(asker, before, after, sheet, conditions)
-    else:
-        with scaled_scatter_priors(factor):
-            asked = ask(asker, before, after, sheet, conditions)
-    return _rows(found, asked, scatters)
+    return logs
+
+
+def _files(found: TrialRun, recording: Recording, run: Run, folder: Path) -> list[Log | Path]:
+    """The same as real files in one random style, each beginning with an idling engine as drives do."""
+    subject, trial = found.subject, found.trial
+    rng = np.random.default_rng([subject.seed, 18, found.number])
+    style = replace(draw_style(rng), closed_duty=100.0)
+    paths: list[Log | Path] = []
+    for place, row in enumerate(found.rows):
+        drive = joined(rng, recording, range(row, row + 1), run, ("good",))
+        sampled = record(drive.recording, 0, drive.run, subject.logger, rng)
+        data, _ = write(sampled, style, 1e-3 * float(run.air.pressure[row]), rng)
+        path = folder / trial.recorded[place].file
+        path.write_bytes(data)
+        paths.append(path)
+    return paths
 
 
 def _rows(found: TrialRun, asked: Asked, scatters: dict[str, Scatter]) -> list[Row]:

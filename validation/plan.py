@@ -34,6 +34,7 @@ SCENARIOS = {
     "near the limit": "a boost target that holds the gate shut or nearly so",
     "another gear": "the pulls after were driven in another gear; nothing was changed",
     "another logger": "the pulls after were recorded by another logger; nothing was changed",
+    "through files": "logs are written as files in a random style and read by the package; nothing was changed",
     "scatter prior halved": "the package's own expectation of scatter is half of what it ships with",
     "scatter prior doubled": "the package's own expectation of scatter is twice what it ships with",
 }
@@ -76,4 +77,5 @@ def _scenario_orders(rng: np.random.Generator) -> list[Order]:
             for scenario in ("scatter prior halved", "scatter prior doubled")
             for design in ("1+1, two days", "3+3, one day")
         ),
+        Order("3+3, two days", "like", "nothing", "through files"),
     ]
