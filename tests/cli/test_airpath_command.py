@@ -220,3 +220,16 @@ def test_one_path_alone_predicts_nothing(
     """A prediction needs both paths; the sentence names the option that is missing."""
     assert status_of(*compare(demo, "--path-before", paths["old"])) == 2
     assert "--path-after" in capsys.readouterr().err
+
+
+def test_a_prediction_that_cannot_be_made_does_not_cost_the_comparison(
+    paths: dict[str, Path], demo: DemoFiles, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A path in which the air would be far too fast gives no prediction; the verdict stands, and it is said why."""
+    narrow, out, report = tmp_path / "narrow.toml", tmp_path / "c.json", tmp_path / "r.html"
+    narrow.write_text(NEW.replace("bore_mm = 60", "bore_mm = 15"), encoding="utf-8")
+    asked = ("--path-before", paths["old"], "--path-after", narrow, "--json", out, "--report", report)
+    assert status_of(*compare(demo, *asked)) == 0
+    assert "prediction" not in json.loads(out.read_text(encoding="utf-8"))
+    assert "Mach" in capsys.readouterr().out
+    assert "Not shown" in report.read_text(encoding="utf-8")

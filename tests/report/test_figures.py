@@ -6,20 +6,28 @@ import xml.etree.ElementTree as ET
 
 import matplotlib
 import pytest
+from tests.report.other_reports import changed, compressor_map, operating
+from tests.report.predictions import predicted
 
 from pullproof.errors import CannotAnswer
 from pullproof.report.drawables import curve_drawing, interval_drawing
 from pullproof.report.figures import COLOURS, PENS, plot, to_svg
+from pullproof.report.map_drawable import map_drawing
+from pullproof.report.path_drawables import agreement_drawing, stack_drawing
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture
-def drawings(realistic_comparison):
+def drawings(realistic_comparison, tmp_path):
+    paths = changed(tmp_path)
     return [
         curve_drawing(realistic_comparison.curves[0], 0.95, 0.5),
         interval_drawing(realistic_comparison.measures[0]),
         interval_drawing(realistic_comparison.measures[0], large=True),
+        agreement_drawing(predicted().agreements[0]),
+        map_drawing(compressor_map(), (("before", operating()), ("after", operating()))),
+        stack_drawing((paths.before, paths.after)),
     ]
 
 
@@ -136,3 +144,10 @@ def test_plot_without_curves_says_so(realistic_comparison) -> None:
     )
     with pytest.raises(CannotAnswer, match="no curve"):
         plot(empty)
+
+
+def test_the_ground_of_a_hatching_follows_the_page(tmp_path) -> None:
+    """In dark mode a hatched bar is dark: no colour is left in an SVG for a page but the page's own."""
+    drawing = stack_drawing((changed(tmp_path).before,))
+    assert "<pattern" in to_svg(drawing, "f", for_page=True)
+    assert not re.search(r"#[0-9a-fA-F]{6}", to_svg(drawing, "f", for_page=True))

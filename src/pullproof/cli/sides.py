@@ -23,7 +23,7 @@ from pullproof.pulls import Pull
 from pullproof.reading import Log, read_log
 from pullproof.report.content import LogConditions, build_report
 from pullproof.report.map_section import map_section
-from pullproof.report.model import Section
+from pullproof.report.model import Points, Section
 from pullproof.report.path_sections import loss_section
 from pullproof.report.power_sections import absolute_power_section
 from pullproof.report.prediction_section import prediction_section
@@ -58,6 +58,8 @@ class Answer:
     comparison: Comparison
     prediction: PathPrediction | None = None
     operating: tuple[tuple[Side, OperatingLine], ...] = ()
+    not_shown: tuple[str, ...] = ()
+    """Why a prediction or an operating line that was asked for is missing."""
 
 
 def answer(question: Question, report: Path | None) -> Answer:
@@ -77,7 +79,7 @@ def answer(question: Question, report: Path | None) -> Answer:
         return Answer(comparison)
     logs = {log.file: log for log in (*before, *after)}
     sides = _Sides(*(_records(pulls, logs, car, sheet) for pulls in (comparison.before, comparison.after)))
-    found = Answer(comparison, _predicted(question, comparison, sides), _operating(question, sides))
+    found = _beyond_the_logs(question, comparison, sides)
     if report is not None:
         content = build_report(
             comparison,
@@ -94,7 +96,7 @@ def answer(question: Question, report: Path | None) -> Answer:
 
 @dataclass(frozen=True, slots=True)
 class _Sides:
-    """All pulls of the two sides as they were recorded, refused ones included."""
+    """Pulls of the two sides as they were recorded."""
 
     before: tuple[PullRecord, ...]
     after: tuple[PullRecord, ...]
@@ -105,20 +107,32 @@ class _Sides:
 
 
 def _records(pulls: Sequence[Pull], logs: dict[str, Log], car: Car, sheet: ConditionsSheet) -> tuple[PullRecord, ...]:
-    return tuple(record_pull(logs[pull.log], pull, car, sheet.of(pull.log)) for pull in pulls)
+    """Every used pull, and of a log without one the first, which shows its air."""
+    used = {pull.log for pull in pulls if pull.used}
+    kept: list[Pull] = []
+    for pull in pulls:
+        if pull.used or (pull.log not in used and all(pull.log != other.log for other in kept)):
+            kept.append(pull)
+    return tuple(record_pull(logs[pull.log], pull, car, sheet.of(pull.log)) for pull in kept)
 
 
-def _predicted(question: Question, comparison: Comparison, sides: _Sides) -> PathPrediction | None:
-    if question.paths is None:
-        return None
-    return predict(comparison, *question.paths, sides.used("before"), question.car)
-
-
-def _operating(question: Question, sides: _Sides) -> tuple[tuple[Side, OperatingLine], ...]:
+def _beyond_the_logs(question: Question, comparison: Comparison, sides: _Sides) -> Answer:
+    """Prediction and operating lines; what cannot be given does not cost the comparison."""
+    prediction: PathPrediction | None = None
+    operating: tuple[tuple[Side, OperatingLine], ...] = ()
+    not_shown: list[str] = []
+    if question.paths is not None:
+        try:
+            prediction = predict(comparison, *question.paths, sides.used("before"), question.car)
+        except CannotAnswer as error:
+            not_shown.append(f"No prediction: {error}")
     mapped = question.compressor_map
-    if mapped is None:
-        return ()
-    return tuple((side, mean_operating_line(sides.used(side), question.car, mapped)) for side in SIDES)
+    if mapped is not None:
+        try:
+            operating = tuple((side, mean_operating_line(sides.used(side), question.car, mapped)) for side in SIDES)
+        except CannotAnswer as error:
+            not_shown.append(f"No operating line: {error}")
+    return Answer(comparison, prediction, operating, tuple(not_shown))
 
 
 def _more_sections(found: Answer, sides: _Sides, car: Car) -> list[Section]:
@@ -133,6 +147,8 @@ def _more_sections(found: Answer, sides: _Sides, car: Car) -> list[Section]:
         sections.append(absolute_power_section(before, after))
     if found.operating:
         sections.append(map_section(found.operating))
+    if found.not_shown:
+        sections.append(Section("Not shown", "Asked for, and not to be had.", (Points(found.not_shown),)))
     return sections
 
 

@@ -26,6 +26,7 @@ def show(found: Answer, screen: Console) -> None:
     screen.print(_measures(comparison).table)
     screen.print()
     _show_prediction(found.prediction, screen)
+    print_list(screen, "Not shown", found.not_shown)
     for side, line in found.operating:
         print_list(screen, f"On the compressor map, {side}", operating_notes(None, line))
     listing = Listing("fairness check", "", "")

@@ -73,6 +73,9 @@ def _slim(element: ET.Element, variables: Mapping[str, str]) -> None:
         element.set("d", " ".join(element.attrib["d"].split()))
     if element.get("transform", "").startswith("rotate(-0 "):
         del element.attrib["transform"]
+    if variables and "fill" in element.attrib:
+        # The ground of a hatching is written as an attribute, where a page's variable would not count.
+        element.set("style", f"fill: {element.attrib.pop('fill')}")
     style = element.get("style")
     if style is None:
         return
