@@ -22,15 +22,27 @@ def map_section(lines: Sequence[tuple[Literal["before", "after"] | None, Operati
     mapped = lines[0][1].map
     notes = [note for side, line in lines for note in operating_notes(side, line)]
     notes.append(f"Map: {mapped.name}{f', {mapped.origin}' if mapped.origin else ''}.")
-    doubts = dict.fromkeys(as_sentence(doubt) for _, line in lines for doubt in line.doubts)
+    doubts = _doubts(lines)
     plate = Plate("Operating line", map_drawing(mapped, lines), tuple(notes), picture=False)
     return Section(
         "Compressor map",
         "Thick: surge line. Dotted: equal efficiency. Thin: equal corrected shaft speed. Numbers at the points: engine "
         "speed in rpm.",
-        (plate, *((Points(tuple(doubts)),) if doubts else ())),
+        (plate, *((Points(doubts),) if doubts else ())),
         picture=False,
     )
+
+
+def _doubts(lines: Sequence[tuple[Literal["before", "after"] | None, OperatingLine]]) -> tuple[str, ...]:
+    """What all lines share once, and what belongs to one side under its name."""
+    shared = [doubt for doubt in lines[0][1].doubts if all(doubt in line.doubts for _, line in lines)]
+    own = [
+        capitalised(f"{side}: {doubt}" if side else doubt)
+        for side, line in lines
+        for doubt in line.doubts
+        if doubt not in shared
+    ]
+    return tuple(as_sentence(doubt) for doubt in (*shared, *own))
 
 
 def operating_notes(side: str | None, line: OperatingLine) -> list[str]:
