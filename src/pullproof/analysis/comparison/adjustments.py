@@ -187,7 +187,7 @@ def _duty(state: AirState) -> dict[str, Effect]:
     air = KEPT_OF_INLET_WORK * DUTY_PER_GATE_AREA * GATE_AREA["inlet_kelvin"]
     start = DUTY_PER_GATE_AREA * GATE_AREA["flow_percent"] * _air_flow(state)["charge_temperature_start"].mean
     return {
-        "air_temperature": Effect(air, 1.2 * air, ORIGIN_DUTY),
+        "air_temperature": Effect(air, 1.4 * air, ORIGIN_DUTY),
         "air_pressure": Effect(-0.5, 0.4, "pressure ratio, back pressure and actuator pull both ways: no safe sign"),
         "humidity": Effect(0.1, 0.3, "no safe sign"),
         "charge_temperature_start": Effect(

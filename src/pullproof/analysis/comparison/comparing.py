@@ -8,6 +8,7 @@ from pathlib import Path
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.design import PullSet, gather
 from pullproof.analysis.comparison.differences import curve_difference, measure_difference
+from pullproof.analysis.comparison.each_once import each_once
 from pullproof.analysis.comparison.evidence import gather_evidence
 from pullproof.analysis.comparison.fairness import check_fairness
 from pullproof.analysis.comparison.next_steps import next_steps
@@ -72,19 +73,15 @@ def compare(
     CannotAnswer
         No pull can be used on one side, or no measure can be read on both.
     WrongUse
-        A log stands on both sides, the window or level makes no sense, or the main measure does not exist.
+        A log stands twice, two logs have one name, the window or level makes no sense, or the main measure does not
+        exist.
     CannotRead
         A file is not there or not a log.
     """
     sheet = conditions or ConditionsSheet()
-    sides = [_side(logs, car, sheet) for logs in (before, after)]
-    twice = set(sides[0].files) & set(sides[1].files)
-    if twice:
-        raise WrongUse(
-            "the same log stands before and after the change",
-            where=min(twice),
-            advice="Give each log to one side only.",
-        )
+    logs = [[_log(given, car) for given in side] for side in (before, after)]
+    each_once(logs[0], logs[1])
+    sides = [_side(side, car, sheet) for side in logs]
     for side, name in zip(sides, ("before", "after"), strict=True):
         _has_pulls(side, name)
     records = part_outings((*sides[0].records, *sides[1].records), sheet)
@@ -158,10 +155,13 @@ def compare_records(
     )
 
 
-def _side(logs: Sequence[Log | str | Path], car: Car, sheet: ConditionsSheet) -> _Side:
+def _log(given: Log | str | Path, car: Car) -> Log:
+    return given if isinstance(given, Log) else read_log(Path(given), car)
+
+
+def _side(logs: Sequence[Log], car: Car, sheet: ConditionsSheet) -> _Side:
     files, records, refused = [], [], []
-    for given in logs:
-        log = given if isinstance(given, Log) else read_log(Path(given), car)
+    for log in logs:
         files.append(log.file)
         for pull in find_pulls(log, car):
             if pull.used:

@@ -43,7 +43,7 @@ def choose_window(before: Sequence[PullRecord], after: Sequence[PullRecord], car
     CannotAnswer
         A side has no pull that covers the window, or the pulls share none.
     WrongUse
-        The window asked for is not two rising engine speeds.
+        The window asked for is not two rising engine speeds, or too narrow to be read.
     """
     for side, name in ((before, "before"), (after, "after")):
         if not side:
@@ -54,6 +54,11 @@ def choose_window(before: Sequence[PullRecord], after: Sequence[PullRecord], car
     low, high = window
     if not 0.0 < low < high:
         raise WrongUse(f"the window is {low:g} to {high:g} rpm", advice="Give two rising engine speeds, as 4000-6500.")
+    if high - low < NARROWEST_RPM:
+        raise WrongUse(
+            f"the window from {low:g} to {high:g} rpm is too narrow to tell a pull from its noise",
+            advice=f"Give one of {NARROWEST_RPM:g} rpm or more, as 4000-6500.",
+        )
     sides = [[record for record in side if _covers(record.pull, window)] for side in (before, after)]
     for covering, side, name in zip(sides, (before, after), ("before", "after"), strict=True):
         if not covering:
