@@ -29,8 +29,9 @@ class Channel:
 class Trace:
     """One quantity as it was recorded.
 
-    `time` [s] and `values` [`unit`] have the same shape, (n,). `time` never decreases. A blank cell is NaN.
-    A value that the logger merely repeated is still in here; `pullproof.timebase` tells it from a new sample.
+    `time` [s] and `values` [`unit`] have the same shape, (n,). `time` never decreases. A blank cell is NaN, or left
+    out where most cells of the column are blank. A value that the logger merely repeated is still in here;
+    `pullproof.timebase` tells it from a new sample.
     `channel` is a name of `CHANNELS`, or the column's own header where it was not recognised.
     """
 
