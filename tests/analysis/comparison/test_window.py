@@ -45,6 +45,12 @@ def test_a_window_that_makes_no_sense_is_refused(pull, car, window):
         choose_window([pull()], [pull("after-1.csv")], car, window)
 
 
+def test_a_window_too_narrow_to_be_read_is_refused(pull, car):
+    """Ten revolutions a minute hold one sample or none: the sentence says how wide a window has to be."""
+    with pytest.raises(WrongUse, match=r"too narrow.*300 rpm or more"):
+        choose_window([pull()], [pull("after-1.csv")], car, (4000.0, 4010.0))
+
+
 def test_a_window_that_nobody_covers_cannot_be_answered(pull, car):
     """The sentence says what the pulls cover instead."""
     with pytest.raises(CannotAnswer, match="1800 to 6600"):
