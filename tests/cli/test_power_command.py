@@ -161,3 +161,16 @@ def test_other_slips(files: dict[str, Path], capsys: pytest.CaptureFixture[str])
     assert "sae-j1349" in capsys.readouterr().err
     assert status_of("power", "none.csv", "--car", files["car"]) == 3
     assert status_of(*power_of(files, "--compressor-map", "none.csv")) == 3
+
+
+def test_a_map_without_a_pressure_in_the_log_does_not_cost_the_power(
+    files: dict[str, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Where no operating line can be drawn the power stands, and it is said why the line is missing."""
+    rows = ["60000,10,1.2", "60000,60,1.15", "60000,100,1.02", "120000,40,2", "120000,140,1.9", "120000,220,1.4"]
+    head = ["reference_temperature,25,degC", "reference_pressure,100,kPa"]
+    head.append("corrected_speed,corrected_flow,pressure_ratio")
+    wheel = tmp_path / "map.csv"
+    wheel.write_text("\n".join([*head, "rpm,g/s,1", *rows]) + "\n", encoding="utf-8")
+    assert status_of(*power_of(files, "--compressor-map", wheel)) == 0
+    assert "No operating line" in capsys.readouterr().out

@@ -7,7 +7,7 @@ from typing import cast
 import click
 from rich.console import Console
 
-from pullproof.analysis.air_system import OperatingLine, load_compressor_map
+from pullproof.analysis.air_system import CompressorMap, OperatingLine, load_compressor_map
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.mean_operating_line import mean_operating_line
 from pullproof.analysis.mean_power import MeanPower, mean_power
@@ -61,9 +61,10 @@ def command(
     recorded = record_logs(logs, car, sheet)
     curves, without = _curves(recorded, car, asked, outside_limits=outside_limits)
     mean = mean_power(curves)
-    line = None if mapped is None else mean_operating_line(recorded.records, car, mapped)
+    line, no_line = _operating(recorded, car, mapped)
+    left_out = (*without, *recorded.refused, *no_line)
     screen = console(json_file)
-    _show(curves, mean, asked, line, (*without, *recorded.refused), screen)
+    _show(curves, mean, asked, line, left_out, screen)
     if report is not None:
         content = power_report(
             curves,
@@ -71,7 +72,7 @@ def command(
             standard=asked,
             car=car,
             made_at=datetime.datetime.now().astimezone(),
-            left_out=(*without, *recorded.refused),
+            left_out=left_out,
             more=() if line is None else (map_section(((None, line),)),),
         )
         write_report(content, report)
@@ -95,6 +96,18 @@ def _curves(
     if not curves:
         raise reasons[0]
     return curves, [str(reason) for reason in reasons]
+
+
+def _operating(
+    recorded: Recorded, car: Car, mapped: CompressorMap | None
+) -> tuple[OperatingLine | None, tuple[str, ...]]:
+    """The operating line, or why there is none: that does not cost the power."""
+    if mapped is None:
+        return None, ()
+    try:
+        return mean_operating_line(recorded.records, car, mapped), ()
+    except CannotAnswer as error:
+        return None, (f"No operating line: {error}",)
 
 
 def _refuse_uncorrected(curves: Sequence[PowerCurve], standard: Standard) -> None:

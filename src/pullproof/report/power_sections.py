@@ -137,7 +137,7 @@ def power_report(
     made_at : datetime
         Printed as it is.
     left_out : sequence of str
-        Sentences on pulls that give no curve.
+        Sentences on pulls that give no curve, and on what else is missing.
     more : sequence of Section
         What else is shown, such as a compressor map.
     """
@@ -310,5 +310,5 @@ def _doubts_section(mean: MeanPower, curves: Sequence[PowerCurve], left_out: Seq
     reasons = dict.fromkeys(as_sentence(curve.correction.reason) for curve in curves if curve.correction.reason)
     blocks: list[Paragraph | Points] = [Points((*reasons, *lines))]
     if left_out:
-        blocks += [Paragraph("Pulls without a curve:"), Points(tuple(left_out))]
+        blocks += [Paragraph("Left out:"), Points(tuple(left_out))]
     return Section("Doubts and gaps", "What a sceptic would ask first.", tuple(blocks), picture=False)
