@@ -66,3 +66,19 @@ def test_a_slip_gets_one_sentence_with_key_and_advice(tmp_path: Path, text: str,
         load_conditions(path)
     for word in [str(path), *words]:
         assert word in str(caught.value)
+
+
+@pytest.mark.parametrize("written", ["befor-1.csv", "Before-1.CSV", "before-1", "before_1.csv"])
+def test_a_misspelt_log_is_noticed(tmp_path: Path, written: str) -> None:
+    """A log that the sheet does not describe is named with the entry that is most like it."""
+    sheet = load_conditions(write(tmp_path, CONTRACT_SHEET.replace("before-1.csv", written)))
+    (doubt,) = sheet.doubts_of(["before-1.csv"])
+    assert '"before-1.csv"' in doubt
+    assert f'the nearest entry is "{written}"' in doubt
+
+
+def test_a_sheet_may_describe_more_logs_than_are_compared(tmp_path: Path) -> None:
+    """One sheet serves a season: entries of other logs are no matter, nor is a sheet without entries."""
+    sheet = load_conditions(write(tmp_path, CONTRACT_SHEET + '[[log]]\nfile = "other.csv"\n'))
+    assert sheet.doubts_of(["before-1.csv"]) == ()
+    assert load_conditions(write(tmp_path, "")).doubts_of(["before-1.csv"]) == ()

@@ -1,7 +1,8 @@
 """The conditions sheet: when and in what air each log was recorded, and what was changed between them."""
 
 import datetime
-from collections.abc import Mapping
+import difflib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -52,6 +53,23 @@ class ConditionsSheet:
     def of(self, file: str) -> Conditions:
         """What is said of the log with this base name; an empty entry where nothing is."""
         return self.logs.get(file, Conditions(file))
+
+    def doubts_of(self, files: Iterable[str]) -> tuple[str, ...]:
+        """A sentence on each of these logs that has no entry, with the spare entry that is most like its name.
+
+        A misspelt name would otherwise lose its weather and its day in silence. Entries beyond these logs are no
+        matter, because one sheet may serve a whole season; a sheet without any entry leaves nothing to misspell.
+        """
+        wanted = list(dict.fromkeys(files))
+        spare = {name.casefold(): name for name in self.logs if name not in wanted}
+        found = []
+        for file in wanted if self.logs else ():
+            if file in self.logs:
+                continue
+            near = difflib.get_close_matches(file.casefold(), spare, n=1)
+            hint = f'; the nearest entry is "{spare[near[0]]}"' if near else ""
+            found.append(f'the conditions file says nothing of "{file}"{hint}')
+        return tuple(found)
 
 
 def load_conditions(path: str | Path) -> ConditionsSheet:

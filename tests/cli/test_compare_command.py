@@ -94,3 +94,16 @@ def test_the_same_log_on_both_sides_is_wrong_use(demo: DemoFiles, capsys: pytest
     log = demo.before[0]
     assert status_of("compare", "--car", demo.car_sheet, "--before", log, "--after", log) == 2
     assert log.name in capsys.readouterr().err
+
+
+def test_a_log_misspelt_in_the_conditions_is_a_doubt(
+    demo: DemoFiles, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """An entry under a wrong name does not lose the weather in silence: the log and the nearest entry are named."""
+    sheet = tmp_path / "conditions.toml"
+    text = demo.conditions.read_text(encoding="utf-8")
+    sheet.write_text(text.replace(demo.after[0].name, "misspelt-" + demo.after[0].name), encoding="utf-8")
+    arguments = [sheet if argument == demo.conditions else argument for argument in compare_arguments(demo)]
+    assert status_of(*arguments) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert f'the conditions file says nothing of "{demo.after[0].name}"; the nearest entry is "misspelt-' in shown

@@ -2,6 +2,7 @@
 
 import datetime
 from collections.abc import Sequence
+from pathlib import Path
 from typing import cast
 
 import click
@@ -62,7 +63,7 @@ def command(
     curves, without = _curves(recorded, car, asked, outside_limits=outside_limits)
     mean = mean_power(curves)
     line, no_line = _operating(recorded, car, mapped)
-    left_out = (*without, *recorded.refused, *no_line)
+    left_out = (*without, *recorded.refused, *no_line, *sheet.doubts_of(Path(log).name for log in logs))
     screen = console(json_file)
     _show(curves, mean, asked, line, left_out, screen)
     if report is not None:

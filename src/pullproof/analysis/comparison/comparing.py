@@ -2,7 +2,7 @@
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pullproof.analysis.cautions import CAUTIONS
@@ -85,7 +85,7 @@ def compare(
     for side, name in zip(sides, ("before", "after"), strict=True):
         _has_pulls(side, name)
     records = part_outings((*sides[0].records, *sides[1].records), sheet)
-    return compare_records(
+    found = compare_records(
         records[: len(sides[0].records)],
         records[len(sides[0].records) :],
         car=car,
@@ -97,6 +97,7 @@ def compare(
         main=main,
         moments={file: entry.when for file, entry in sheet.logs.items() if entry.when is not None},
     )
+    return replace(found, doubts=(*sheet.doubts_of((*sides[0].files, *sides[1].files)), *found.doubts))
 
 
 def compare_records(
