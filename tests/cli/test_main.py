@@ -2,15 +2,18 @@
 
 import json
 import os
+import subprocess
+import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
 
 import pullproof
-from pullproof.cli.main import run
+from pullproof.cli.main import _spelled, run
 from pullproof.report.documents import schema
 
 CAR = 'name = "x"\n[engine]\nredline_rpm = 6800\n'
@@ -148,6 +151,50 @@ def test_stopping_is_no_fault(capsys: pytest.CaptureFixture[str], monkeypatch: p
     monkeypatch.setattr("pullproof.cli.read.read_log", stopped)
     assert status_of("read", "a.csv") == 130
     assert capsys.readouterr().err.strip() == "pullproof: stopped."
+
+
+def in_a_process(*arguments: object, **options: Any) -> subprocess.CompletedProcess[bytes]:
+    command = [sys.executable, "-m", "pullproof", *map(str, arguments)]
+    return subprocess.run(command, check=False, stderr=subprocess.PIPE, timeout=120, **options)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no full device")
+@pytest.mark.parametrize("extra", [(), ("--json", "-")])
+def test_a_full_disk_is_named(tmp_path: Path, extra: tuple[str, ...]) -> None:
+    """Output that cannot be written ends with status 2 and the system's own reason, not as a fault of ours."""
+    path = tmp_path / "a.csv"
+    path.write_text(a_drive(), encoding="utf-8")
+    with Path("/dev/full").open("wb") as full:
+        done = in_a_process("read", path, *extra, stdout=full)
+    assert done.returncode == 2
+    assert done.stderr.decode().startswith("pullproof: the system does not let us write (No space left on device).")
+    assert len(done.stderr.splitlines()) == 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes close in another way there")
+@pytest.mark.parametrize("extra", [(), ("--json", "-")])
+def test_a_closed_pipe_is_no_error(tmp_path: Path, extra: tuple[str, ...]) -> None:
+    """`| head` ends with status 0 and without a word."""
+    path = tmp_path / "a.csv"
+    path.write_text(a_drive(), encoding="utf-8")
+    reader, writer = os.pipe()
+    os.close(reader)
+    with os.fdopen(writer, "wb") as closed:
+        done = in_a_process("read", path, *extra, stdout=closed)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+def test_a_console_of_few_letters_loses_no_sign(tmp_path: Path) -> None:
+    """Where the console has no degree sign and no minus of its own, they are spelled out; JSON escapes them."""
+    path = tmp_path / "a.csv"
+    path.write_text(a_drive().replace("Throttle (%)", "Zündung (°)"), encoding="utf-8")
+    few = {"env": {**os.environ, "PYTHONIOENCODING": "ascii"}, "stdout": subprocess.PIPE}
+    done = in_a_process("read", path, **few)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"Z?ndung ( deg)" in done.stdout
+    done = in_a_process("read", path, "--json", "-", **few)
+    assert "Zündung (°)" in [column["header"] for column in json.loads(done.stdout)["logs"][0]["columns"]]
+    assert _spelled(UnicodeEncodeError("ascii", "\u22122.6", 0, 1, "")) == ("-", 1)
 
 
 def test_the_library_raises_what_the_command_line_says(tmp_path: Path) -> None:

@@ -3,7 +3,9 @@
 Commands live in one module each and are loaded only when asked for, so that `--help` answers at once.
 """
 
+import codecs
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -23,6 +25,10 @@ COMMANDS = {
     "coastdown": "rolling resistance and drag area from coast-downs",
     "airpath": "pressure loss along a charge pipe, what a new one would change, cut list",
 }
+
+
+SPELLED = {"\u2212": "-", "\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " ", "λ": "lambda", "°": " deg"}
+"""For consoles without these letters, such as a redirected one on Windows."""
 
 
 class LazyCommands(click.Group):
@@ -54,9 +60,24 @@ def _fail(sentence: str, status: int) -> int:
     return status
 
 
+def _give_up_output() -> None:
+    """Let what could not be written go: tried again at exit, it would end in a traceback."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _spelled(error: UnicodeError) -> tuple[str, int]:
+    """Spell out what the console has no letter for: above all, a minus must never be lost."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(SPELLED.get(letter, "?") for letter in error.object[error.start : error.end]), error.end
+
+
 def _answer(arguments: Sequence[str] | None) -> int:
     try:
         status = main.main(args=arguments, prog_name="pullproof", standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except PullproofError as error:
         return _fail(str(error), error.exit_status)
     except click.ClickException as error:
@@ -64,10 +85,14 @@ def _answer(arguments: Sequence[str] | None) -> int:
         return _fail(error.format_message() + hint, 2)
     except (click.Abort, KeyboardInterrupt):
         return _fail("stopped.", 130)
-    except BrokenPipeError:
-        # Somebody closed the pipe (`| head`): that is no error, and Python must not complain at exit either.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, SystemExit):
+        # Somebody closed the pipe (`| head`), for which click has an exit of its own: that is no error.
+        _give_up_output()
         return 0
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        _give_up_output()
+        return _fail(f"{where}the system does not let us write ({error.strerror}). Check space and permissions.", 2)
     except MemoryError:
         return _fail("there is not enough memory for these files. Cut the logs into shorter ones and try again.", 3)
     except Exception as error:
@@ -85,4 +110,8 @@ def run(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and leave with the exit status of the contract."""
     # Our matrices are small: threads for linear algebra cost more than they give. Read when numpy is first loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    codecs.register_error("spelled", _spelled)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="spelled")
     sys.exit(_answer(arguments))

@@ -25,9 +25,17 @@ json_option = click.option(
 )
 
 
+class _Screen(Console):
+    """A console that leaves a closed pipe to the one door instead of ending with a status of its own."""
+
+    def on_broken_pipe(self) -> None:
+        """Pass on what was caught: this runs inside the handler of the broken pipe."""
+        raise BrokenPipeError
+
+
 def console(json_file: str | None) -> Console:
     """The console for people: silent where standard output belongs to JSON."""
-    return Console(quiet=json_file == "-", highlight=False, soft_wrap=False)
+    return _Screen(quiet=json_file == "-", highlight=False, soft_wrap=False)
 
 
 def write_json(document: Mapping[str, Any], json_file: str | None) -> None:
@@ -40,11 +48,15 @@ def write_json(document: Mapping[str, Any], json_file: str | None) -> None:
     """
     if json_file is None:
         return
-    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     if json_file == "-":
-        sys.stdout.write(text)
+        if sys.stdout is None:
+            raise WrongUse("standard output is closed", where="--json -", advice="Name a file, or open it.")
+        # A screen of few letters would lose those of a file name: there JSON spells them out.
+        few_letters = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+        sys.stdout.write(json.dumps(document, indent=2, ensure_ascii=few_letters, allow_nan=False) + "\n")
         sys.stdout.flush()
         return
+    text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     try:
         Path(json_file).write_text(text, encoding="utf-8")
     except OSError as error:
