@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from pullproof.analysis.airpath import load_path
 from pullproof.car import load_car
 from pullproof.cli.output import console, json_option, write_json
 from pullproof.cli.sides import Question, answer
@@ -34,9 +35,11 @@ def command(folder: str, json_file: str | None) -> int:
         conditions=load_conditions(files.conditions),
         before=files.before,
         after=files.after,
+        paths=(load_path(files.pipes[0]), load_path(files.pipes[1])),
     )
     report = place / "report.html"
-    comparison = answer(question, report).comparison
+    found = answer(question, report)
+    comparison = found.comparison
     main = next(measure for measure in comparison.measures if measure.id == comparison.main)
     screen.print(f"\n{comparison.sentence}\n", style="bold", markup=False)
     if main.id in files.truth:
@@ -49,16 +52,18 @@ def command(folder: str, json_file: str | None) -> int:
         screen.print(f"- {caution}", markup=False)
     screen.print(f"\nReport: {report.resolve()}", markup=False)
     screen.print(
-        "The logs, the car sheet and the conditions are beside it. The same by hand, in that folder:\n", markup=False
+        "The logs, the car sheet, the conditions and both pipes are beside it. The same by hand, in that folder:\n",
+        markup=False,
     )
     screen.print(f"  {_by_hand(files)}", markup=False, soft_wrap=True)
-    write_json(comparison_document(comparison), json_file)
+    write_json(comparison_document(comparison, found.prediction), json_file)
     return 0
 
 
 def _by_hand(files: DemoFiles) -> str:
     before, after = (" ".join(path.name for path in side) for side in (files.before, files.after))
+    old, new = (path.name for path in files.pipes)
     return (
         f"pullproof compare --car {files.car_sheet.name} --conditions {files.conditions.name} "
-        f"--before {before} --after {after} --report report.html"
+        f"--before {before} --after {after} --path-before {old} --path-after {new} --report report.html"
     )

@@ -1,4 +1,4 @@
-"""The demo's car sheet and conditions, as a person would type them."""
+"""The demo's car sheet, conditions and pipes, as a person would type them."""
 
 import datetime
 from collections.abc import Sequence
@@ -6,7 +6,74 @@ from collections.abc import Sequence
 from pullproof.demo.car import DemoCar
 from pullproof.demo.weather import Weather
 
-__all__ = ["car_sheet", "conditions_sheet"]
+__all__ = ["NEW_PIPE", "OLD_PIPE", "car_sheet", "conditions_sheet"]
+
+OLD_PIPE = """\
+# The invented car's pipe between turbocharger and cooler, as it came.
+name = "old hot pipe"
+side = "hot"
+bore_mm = 46
+wall_mm = 2
+material = "steel"
+finish = "steel"
+
+[[element]]
+kind = "hose"
+
+[[element]]
+kind = "bend"
+angle_deg = 90
+radius_mm = 40                     # of the centre line: tight
+
+[[element]]
+kind = "pipe"
+length_mm = 420
+
+[[element]]
+kind = "mitre"                     # cut and welded in one
+angle_deg = 90
+
+[[element]]
+kind = "pipe"
+length_mm = 170
+
+[[element]]
+kind = "hose"
+"""
+
+NEW_PIPE = """\
+# What was made in its place.
+name = "new hot pipe"
+side = "hot"
+bore_mm = 60
+wall_mm = 2
+material = "aluminium"
+finish = "drawn"
+
+[[element]]
+kind = "hose"
+
+[[element]]
+kind = "bend"
+angle_deg = 90
+radius_mm = 70
+formed = true                      # bent in the tube itself: no weld to its neighbours
+
+[[element]]
+kind = "pipe"
+length_mm = 360
+
+[[element]]
+kind = "mitre"                     # cut and welded: no room for a bend
+angle_deg = 60
+
+[[element]]
+kind = "pipe"
+length_mm = 170
+
+[[element]]
+kind = "hose"
+"""
 
 
 def car_sheet(car: DemoCar) -> str:

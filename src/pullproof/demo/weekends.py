@@ -15,7 +15,7 @@ import numpy as np
 from pullproof.demo.car import DemoCar, Pipe
 from pullproof.demo.driving import Cruise, FullPull, Idle, Script
 from pullproof.demo.logger import BRACKETS, UNIT_ROW, LogStyle, write_log
-from pullproof.demo.sheets import car_sheet, conditions_sheet
+from pullproof.demo.sheets import NEW_PIPE, OLD_PIPE, car_sheet, conditions_sheet
 from pullproof.demo.simulator import Drive, simulate_drive
 from pullproof.demo.true_effect import true_effect
 from pullproof.demo.weather import Weather
@@ -90,6 +90,8 @@ class DemoFiles:
     conditions: Path
     before: tuple[Path, ...]
     after: tuple[Path, ...]
+    pipes: tuple[Path, Path]
+    """Path files of the pipe that was changed, old and new."""
     truth: Mapping[str, float]
 
 
@@ -124,6 +126,9 @@ def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
         write_log(drive, outing.style, folder / outing.file, np.random.default_rng([seed, 2, _number(outing)]))
     sheet, conditions = folder / "car.toml", folder / "conditions.toml"
     sheet.write_text(car_sheet(car), encoding="utf-8", newline="\n")
+    pipes = folder / "pipe-old.toml", folder / "pipe-new.toml"
+    for path, text in zip(pipes, (OLD_PIPE, NEW_PIPE), strict=True):
+        path.write_text(text, encoding="utf-8", newline="\n")
     logs = [(o.file, o.when, o.day, o.weather) for o in OUTINGS]
     conditions.write_text(conditions_sheet(logs, CHANGE, CHANGED_AT), encoding="utf-8", newline="\n")
     return DemoFiles(
@@ -131,6 +136,7 @@ def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
         conditions=conditions,
         before=tuple(folder / outing.file for outing in OUTINGS if not outing.new_pipe),
         after=tuple(folder / outing.file for outing in OUTINGS if outing.new_pipe),
+        pipes=pipes,
         truth=true_effect(car, with_new_pipe(car), mean_weather(), WINDOW),
     )
 
