@@ -1,18 +1,19 @@
 """`pullproof pulls`: the pulls found in the files; used or not, and why."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.car import load_car
-from pullproof.cli.output import Listing, console, each_file, json_option, write_json
+from pullproof.cli.output import Listing, console, each_file, json_option, print_list, write_json
 from pullproof.errors import CannotAnswer
 from pullproof.pulls import Pull, find_pulls
 from pullproof.reading import read_log
 from pullproof.report.documents import pulls_document
 
-__all__ = ["command", "pulls_listing"]
+__all__ = ["command"]
 
 
 @click.command("pulls")
@@ -33,10 +34,11 @@ def command(logs: tuple[str, ...], car_file: str, json_file: str | None) -> int:
     for file, pulls in found:
         screen.print(f"{file}: {len(pulls)} found, {sum(pull.used for pull in pulls)} used", markup=False)
         if pulls:
-            screen.print(pulls_listing(pulls).table)
+            screen.print(_listing(pulls).table)
+        print_list(screen, "Taken for granted", _assumptions(pulls))
         screen.print()
-    for caution in CAUTIONS:
-        screen.print(f"- {caution}", markup=False)
+    if found:
+        print_list(screen, "Cautions", CAUTIONS)
     if status == 0 and not any(pull.used for _, pulls in found for pull in pulls):
         raise CannotAnswer(
             f"no pull that can be used in {', '.join(file for file, _ in found)}",
@@ -46,9 +48,9 @@ def command(logs: tuple[str, ...], car_file: str, json_file: str | None) -> int:
     return status
 
 
-def pulls_listing(pulls: tuple[Pull, ...]) -> Listing:
+def _listing(pulls: Sequence[Pull]) -> Listing:
     """Pulls of one log as a table for the console."""
-    listing = Listing("start", "end", "gear", "from", "to", "used", "why", numbers=(0, 1, 2, 3, 4))
+    listing = Listing("start", "end", "gear", "from", "to", "used", "why not", numbers=(0, 1, 2, 3, 4))
     for pull in pulls:
         listing.add(
             f"{pull.start_s:.2f} s",
@@ -57,6 +59,15 @@ def pulls_listing(pulls: tuple[Pull, ...]) -> Listing:
             f"{pull.rpm_start:.0f} rpm",
             f"{pull.rpm_end:.0f} rpm",
             "yes" if pull.used else "no",
-            "; ".join(filter(None, (pull.reason, *pull.assumptions))),
+            pull.reason or "",
         )
     return listing
+
+
+def _assumptions(pulls: Sequence[Pull]) -> list[str]:
+    """What was assumed, each sentence once, with the pulls that it is about where it is not about all."""
+    found = []
+    for text in dict.fromkeys(text for pull in pulls for text in pull.assumptions):
+        about = [f"{pull.start_s:.2f} s" for pull in pulls if text in pull.assumptions]
+        found.append(text if len(about) == len(pulls) else f"{text} (pull from {', '.join(about)})")
+    return found

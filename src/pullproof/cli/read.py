@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from pullproof.car import load_car
-from pullproof.cli.output import Listing, console, each_file, json_option, write_json
+from pullproof.cli.output import Listing, console, each_file, json_option, print_list, write_json
 from pullproof.reading import Log, read_log
 from pullproof.report.documents import read_document
 
@@ -27,8 +27,9 @@ def command(logs: tuple[str, ...], car_file: str | None, json_file: str | None) 
     for log in found:
         screen.print(_summary(log), markup=False)
         screen.print(_columns(log).table)
-        for note in log.notes:
-            screen.print(f"- {note}", markup=False)
+        # Below the table and not in it: a sentence in a narrow column is read by nobody.
+        print_list(screen, "Doubts", [f'"{column.header}": {column.doubt}' for column in log.columns if column.doubt])
+        print_list(screen, "Notes", log.notes)
         screen.print()
     return status
 
@@ -43,8 +44,9 @@ def _summary(log: Log) -> str:
 
 def _columns(log: Log) -> Listing:
     listing = Listing("column", "channel", "unit in file", "sure", "new samples", "doubt", numbers=(3, 4))
+    listing.table.columns[1].no_wrap = True
     for column in log.columns:
         rate = "" if column.rate_hz is None else f"{column.rate_hz:.3g} Hz"
         sure = "" if column.channel is None else f"{100 * column.confidence:.0f} %"
-        listing.add(column.header, column.channel or "-", column.unit or "", sure, rate, column.doubt or "")
+        listing.add(column.header, column.channel or "-", column.unit or "", sure, rate, "yes" if column.doubt else "")
     return listing
