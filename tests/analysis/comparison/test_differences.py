@@ -18,13 +18,13 @@ def test_the_trade_fact_comes_out(pulls, car, measure):
 
 
 def test_one_pull_a_side_on_two_days_is_wide_and_one_day_is_narrower(pulls, car, measure):
-    """Two days alone differ by nearly 4 points either way (1.96 sqrt(2) of 1.05 and 0.85); one day knows better."""
+    """Two days alone differ by about 4 points either way (1.96 sqrt(2) of 1.2 and 0.85); one day knows better."""
     before = pulls("before", "saturday", [97.2])
     two, one = (
         measure(compare_records(before, pulls("after", day, [95.0]), car=car), "wastegate_duty.peak")
         for day in ("sunday", "saturday")
     )
-    known = 1.96 * np.sqrt(2.0 * (1.05**2 + 0.85**2))
+    known = 1.96 * np.sqrt(2.0 * (1.2**2 + 0.85**2))
     assert known < (two.interval[1] - two.interval[0]) / 2 < 1.6 * known
     assert (one.interval[1] - one.interval[0]) < 0.75 * (two.interval[1] - two.interval[0])
     assert two.verdict == "unclear"
