@@ -9,10 +9,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import click
-from pullproof.measures import MEASURES
 
 from pullproof.channels import CHANNELS
 from pullproof.cli.main import COMMANDS, main
+from pullproof.measures import MEASURES
 
 FOLDER = Path(__file__).parent / "reference"
 NOTICE = "<!-- made from the code by `make docs`; do not edit -->\n\n"
