@@ -154,6 +154,23 @@ def test_gear_is_told_from_road_speed_where_it_is_unknown(compared):
     assert compared("gear", without, without).status == "warn"
 
 
+def test_a_pull_far_slower_than_another_was_in_another_gear(pull, car, check):
+    """Without gear and road speed the pace tells: 2520 rpm at 600 and at 350 rpm/s are 4.20 and 7.20 s.
+
+    The time through a window goes with the square of the gear ratio (force over mass, both at the wheel).
+    """
+    unknown = {"gear": None, "without": ("vehicle_speed",)}
+    found = compare_records(
+        [pull(**unknown, wastegate_duty=96.0)],
+        [pull("after-1.csv", rpm=(3800.0, 6600.0), wastegate_duty=90.0, **unknown)],
+        car=car,
+    )
+    gear = check(found, "gear")
+    assert gear.status == "fail"
+    assert "4.20 to 7.20 s through the window" in gear.detail
+    assert {difference.verdict for difference in found.measures} <= {"unclear", "same"}
+
+
 @pytest.mark.parametrize(("rate", "status"), [(10.0, "pass"), (18.0, "warn"), (50.0, "fail")])
 def test_a_denser_log_finds_higher_peaks(compared, rate, status):
     """Logging five times as often on one side fails, twice as often warns."""
@@ -192,7 +209,7 @@ def test_order_within_a_day(pull, car, check, hours, status):
         (["saturday"] * 3, ["saturday"] * 3, "pass", "same day"),
         (["saturday"] * 3, ["sunday"] * 3, "warn", "no day in common"),
         (["saturday"], ["saturday"], "warn", "fewer than three"),
-        (["friday", "friday", "saturday"], ["sunday", "monday", "monday"], "pass", "no day in common"),
+        (["friday", "friday", "saturday"], ["sunday", "monday", "monday"], "pass", "several on each side"),
     ],
 )
 def test_pulls_and_days(pull, car, check, before, after, status, text):

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from pullproof.analysis.comparison.covariates import moment_of
 from pullproof.analysis.comparison.evidence import Evidence
 from pullproof.analysis.comparison.result import FairnessCheck
-from pullproof.analysis.comparison.wording import counted
+from pullproof.analysis.comparison.wording import capitalised, counted
 from pullproof.computed_channels import PullRecord
+from pullproof.errors import CannotAnswer
+from pullproof.measures import read_measure
 from pullproof.pulls import Pull
 from pullproof.timebase import cut, typical_interval, value_at
 
@@ -32,6 +34,10 @@ Status = Literal["pass", "warn", "fail"]
 _DETAILS = re.compile(r" (?:at|for|by|from) \d|[:,;(0-9]")
 
 RATIO_TOLERANCE = 0.03
+ANOTHER_GEAR = 1.3
+"""Ratio of two times through the window that no part and no wind makes. The time goes with the square of the gear's
+ratio, and neighbouring gears lie a fifth apart or more (common practice, no source)."""
+
 AT_THE_STOP = 99.5
 SOAK_KELVIN = 3.0
 """By how much a session warms the charge from one side to the other. Common practice, no source."""
@@ -52,13 +58,29 @@ def gear(evidence: Evidence) -> FairnessCheck:
     ratios = [record.pull.rpm_per_kmh for record in evidence.pulls.records]
     known = [ratio for ratio in ratios if ratio is not None]
     if len(known) < len(ratios):
-        detail = "The gear is not known of every pull and cannot be told from road speed; log road speed or gear."
-        return FairnessCheck("gear", "warn", detail)
+        return _gear_by_pace(evidence)
     apart = max(known) / min(known) - 1.0
     if apart <= RATIO_TOLERANCE:
         detail = f"Engine speed over road speed agrees within {100 * apart:.1f} % in all pulls: one gear."
         return FairnessCheck("gear", "pass", detail)
     detail = f"Engine speed over road speed differs by up to {100 * apart:.0f} % between pulls: not one gear."
+    return FairnessCheck("gear", "fail", detail, evidence.explains_all())
+
+
+def _gear_by_pace(evidence: Evidence) -> FairnessCheck:
+    """Without gear and road speed a pull that is far slower than another shows that it was in another gear."""
+    records, window = evidence.pulls.records, evidence.pulls.window
+    try:
+        times = [read_measure("pull.time", record, window).value for record in records]
+    except CannotAnswer:
+        times = []
+    unknown = "the gear is not known of every pull and cannot be told from road speed; log road speed or gear"
+    if not times or max(times) < ANOTHER_GEAR * min(times):
+        return FairnessCheck("gear", "warn", f"{capitalised(unknown)}.")
+    detail = (
+        f"Engine speed took from {min(times):.2f} to {max(times):.2f} s through the window, as in different gears, "
+        f"and {unknown}."
+    )
     return FairnessCheck("gear", "fail", detail, evidence.explains_all())
 
 
@@ -132,8 +154,10 @@ def pulls_and_days(evidence: Evidence) -> FairnessCheck:
         days, fair_days = "one day shared by both sides", True
     else:
         days, fair_days = "no day in common, so two days that differ for no reason look like a change", False
+        if min(len(days_before), len(days_after)) >= 2:
+            days, fair_days = "no day in common, but several on each side, which show how days differ", True
     enough = min(before, after) >= 3
-    fair = enough and (fair_days or min(len(days_before), len(days_after)) >= 2)
+    fair = enough and fair_days
     few = "" if enough else "; fewer than three pulls a side show little of the scatter"
     return FairnessCheck(
         "pulls_and_days", "pass" if fair else "warn", f"{counts}: {days}{few}.", {}, accounted_for=True
