@@ -181,6 +181,24 @@ def test_a_pressure_sensor_at_the_end_of_its_range_is_censored(analytic) -> None
     assert "255" in reading.doubts[0]
 
 
+def test_a_lambda_at_the_end_of_its_sensor_is_censored(analytic) -> None:
+    """A sensor that repeats its richest reading through the window, and moves elsewhere, may hide a richer mixture."""
+    record = analytic.record(rate=20.0)
+    trace = record.traces["lambda"]
+
+    def reading(values: np.ndarray):
+        log = dataclasses.replace(record.log, traces={"lambda": dataclasses.replace(trace, values=values)})
+        return read_measure("lambda.mean", dataclasses.replace(with_channel(record, "lambda", values), log=log), WINDOW)
+
+    cruising = trace.time < record.pull.start_s
+    pinned = reading(np.where(cruising, 1.0, 0.765))
+    assert pinned.censored
+    assert "0.765" in pinned.doubts[0]
+    assert not reading(np.where(cruising, 1.0, 0.765 + 0.001 * (np.arange(trace.time.size) % 3))).censored
+    assert not reading(np.where(cruising, 0.7, 0.765)).censored
+    assert not reading(np.full(trace.time.size, 0.765)).censored
+
+
 def test_a_doubt_of_the_channel_is_one_of_the_reading(analytic) -> None:
     """Boost above an assumed ambient pressure carries the assumption along."""
     record = dataclasses.replace(analytic.record(rate=20.0), doubts={"boost": "ambient pressure unknown"})

@@ -40,6 +40,9 @@ _ARRIVED = 0.9
 # Highest value that a channel's usual encoding can carry: a flat top there is missing data. SAE J1979 PIDs 0B, 10.
 _ENDS_AT = {"manifold_pressure": 255.0, "charge_pressure": 255.0, "air_mass_flow": 655.35}
 _FLAT_TOP = 3
+# A live lambda never reads the same so many times running; and one that moves by so much elsewhere is alive.
+# Common practice, no source.
+_PINNED_SAMPLES, _ALIVE = 8, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +194,23 @@ def _clipped(read: Callable[[_Scene], Reading], *sources: str) -> Callable[[_Sce
         if np.count_nonzero(np.abs(scene.own_samples(source) - top) < 0.01) < _FLAT_TOP:
             return reading
         doubt = f"{_words(source)} stays at {top:g}, the end of its encoding: the truth lies higher"
+        return Reading(reading.value, True, (*reading.doubts, doubt))
+
+    return read_censored
+
+
+def _pinned(read: Callable[[_Scene], Reading], channel: str) -> Callable[[_Scene], Reading]:
+    """A sensor that repeats its richest reading all through the window sits at its end and measures no more."""
+
+    def read_censored(scene: _Scene) -> Reading:
+        reading = read(scene)
+        samples, ever = scene.own_samples(channel), scene.record.log.traces.get(channel)
+        if ever is None or samples.size < _PINNED_SAMPLES or np.ptp(samples) > 0.0:
+            return reading
+        elsewhere = ever.values[np.isfinite(ever.values)]
+        if elsewhere.min() < samples[0] or np.ptp(elsewhere) < _ALIVE:
+            return reading
+        doubt = f"{_words(channel)} repeats {samples[0]:.3f}, the end of its sensor: the mixture may be richer"
         return Reading(reading.value, True, (*reading.doubts, doubt))
 
     return read_censored
@@ -349,11 +369,13 @@ def _table() -> Mapping[str, Measure]:
             "Positive = retarded, worst cylinder; largest sample in the window.", ("knock_retard",), _worst_knock,
         ),
         Measure(
-            "lambda.mean", "1", "mean lambda", "Mean over engine speed in the window.", ("lambda",), _mean("lambda"),
+            "lambda.mean", "1", "mean lambda", "Mean over engine speed in the window.", ("lambda",),
+            _pinned(_mean("lambda"), "lambda"),
         ),
         Measure(
             "lambda.leanest", "1", "leanest lambda",
-            "Largest smoothed value in the window.", ("lambda",), _peak("lambda"),
+            "Largest smoothed value in the window.", ("lambda",),
+            _pinned(_peak("lambda"), "lambda"),
         ),
         Measure(
             "charge_pressure_drop.mean", "kPa", "mean loss of charge pressure",

@@ -142,6 +142,24 @@ def test_same_needs_the_whole_interval_inside(pulls, car, measure):
     assert measure(few, "wastegate_duty.peak").verdict == "unclear"
 
 
+def test_what_sat_at_its_stop_in_some_pulls_is_never_the_same(pulls, car, measure):
+    """Twelve pulls a side at 99.3 %, one of each at its stop: what that one wanted is not known, so not `same`."""
+    free, some = (
+        measure(
+            compare_records(
+                pulls("before", "saturday", [99.3, 99.4] * 6 + last),
+                pulls("after", "saturday", [99.4, 99.3] * 6 + last),
+                car=car,
+            ),
+            "wastegate_duty.peak",
+        )
+        for last in ([], [99.6])
+    )
+    assert free.verdict == "same"
+    assert some.verdict == "unclear"
+    assert any("1 of 13 pulls before and 1 of 13 after" in doubt and "another" in doubt for doubt in some.doubts)
+
+
 def test_a_curve_stands_in_a_band_that_is_wider_than_the_mean(pulls, car, measure):
     """The band holds the whole curve, so it is wider than the interval of its mean, and both sides are shown."""
     found = compare_records(

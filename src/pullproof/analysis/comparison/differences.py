@@ -66,7 +66,7 @@ def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDif
         interval=interval,
         level=level,
         smallest_worth_having=smallest,
-        verdict="unclear" if readings.censored.all() else _verdict(interval, smallest),
+        verdict=_verdict(interval, smallest, readings.censored),
         pulls_before=int(np.count_nonzero(~after)),
         pulls_after=int(np.count_nonzero(after)),
         days_before=pulls.days(readings.rows, after=False),
@@ -140,13 +140,16 @@ def _read(measure: str, pulls: PullSet) -> _Readings:
     )
 
 
-def _verdict(interval: tuple[float, float], smallest: float) -> Verdict:
+def _verdict(interval: tuple[float, float], smallest: float, censored: NDArray[np.bool_]) -> Verdict:
+    """The contract's rule; what sat at its stop in all pulls proves nothing, and in some no sameness."""
     lower, upper = interval
+    if censored.all():
+        return "unclear"
     if upper < 0.0:
         return "lower"
     if lower > 0.0:
         return "higher"
-    return "same" if -smallest <= lower and upper <= smallest else "unclear"
+    return "same" if -smallest <= lower and upper <= smallest and not censored.any() else "unclear"
 
 
 def _shares(known: Model, posterior: Posterior, adjustment: float) -> tuple[tuple[str, float], ...]:
@@ -158,11 +161,13 @@ def _shares(known: Model, posterior: Posterior, adjustment: float) -> tuple[tupl
 
 
 def _censoring(readings: _Readings, after: NDArray[np.bool_]) -> tuple[str, ...]:
-    """A side that sat at its stop hides part of the difference."""
+    """A side that sat at its stop hides part of the difference; where both did, nobody knows which way."""
     if readings.censored.all() or not readings.censored.any():
         return ()
     before, late = readings.censored[~after], readings.censored[after]
     where = f"{before.sum()} of {len(before)} pulls before and {late.sum()} of {len(late)} after"
+    if before.any() and late.any():
+        return (f"at the stop in {where}: the true difference may be another than the one shown",)
     return (f"at the stop in {where}: the true difference is larger than the one shown",)
 
 
