@@ -6,6 +6,7 @@ import pytest
 
 from pullproof.car import Car
 from pullproof.report.content import build_report
+from pullproof.report.evidence import pulls_section
 from pullproof.report.model import Facts, Paragraph, Plate, Points, Table
 from pullproof.report.rounding import MINUS, NBSP
 
@@ -149,6 +150,20 @@ def test_refused_pulls_give_reason_and_assumptions(realistic_report) -> None:
     assert "Too short" in refused[0].cells[-1].note
     assert "no pedal channel" in refused[0].cells[-1].note
     assert refused[0].cells[2].text == f"212.4 to 214.1{NBSP}s"
+
+
+def test_what_was_assumed_of_all_pulls_is_said_once(realistic_comparison) -> None:
+    """An assumption that holds for every pull stands above the table, and in no row of it."""
+    sides = {
+        side: tuple(replace(pull, assumptions=("no pedal in the log",)) for pull in getattr(realistic_comparison, side))
+        for side in ("before", "after")
+    }
+    found = pulls_section(replace(realistic_comparison, **sides))
+    assert [block.text for block in found.blocks if isinstance(block, Paragraph)][1:] == [
+        "Of every pull: no pedal in the log."
+    ]
+    rows = next(block for block in found.blocks if isinstance(block, Table)).rows
+    assert not any("no pedal" in row.cells[-1].note for row in rows)
 
 
 def test_conditions_say_where_a_value_comes_from(realistic_report) -> None:

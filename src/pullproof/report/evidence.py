@@ -61,6 +61,7 @@ def pulls_section(comparison: Comparison) -> Section:
     """Every pull found, used or refused, with the reason."""
     sided = [("before", pull) for pull in comparison.before] + [("after", pull) for pull in comparison.after]
     used = sum(pull.used for _, pull in sided)
+    common = _assumed_of_all([pull for _, pull in sided])
     table = Table(
         "Pulls used and refused",
         (
@@ -71,18 +72,30 @@ def pulls_section(comparison: Comparison) -> Section:
             Column("Engine speed", 19),
             Column("Used", 25),
         ),
-        tuple(_pull_row(side, pull) for side, pull in sided),
+        tuple(_pull_row(side, pull, common) for side, pull in sided),
         picture=False,
     )
     return Section(
         "Pulls",
         "The pull is the unit of evidence. All pulls count that the same rules let pass, none is chosen by its result.",
-        (Paragraph(f"{count(len(sided), 'pull')} found, {used} used, {len(sided) - used} refused."), table),
+        (
+            Paragraph(f"{count(len(sided), 'pull')} found, {used} used, {len(sided) - used} refused."),
+            *(Paragraph(as_sentence(f"of every pull: {text}")) for text in common),
+            table,
+        ),
         picture=False,
     )
 
 
-def _pull_row(side: str, pull: Pull) -> Row:
+def _assumed_of_all(pulls: Sequence[Pull]) -> tuple[str, ...]:
+    """What was assumed of all the pulls alike: said once above the table, not in every row of it."""
+    if len(pulls) < 2:
+        return ()
+    return tuple(text for text in pulls[0].assumptions if all(text in pull.assumptions for pull in pulls))
+
+
+def _pull_row(side: str, pull: Pull, common: Sequence[str]) -> Row:
+    own = (text for text in pull.assumptions if text not in common)
     seconds, speed = Rounding(1, "s"), Rounding(-1, "rpm")
     return Row(
         (
@@ -93,7 +106,7 @@ def _pull_row(side: str, pull: Pull) -> Row:
             Cell(f"{speed.bare(pull.rpm_start)} to {speed.plain(pull.rpm_end)}"),
             Cell(
                 "✓ used" if pull.used else "✗ refused",
-                " ".join(as_sentence(text) for text in (pull.reason, *pull.assumptions) if text),
+                " ".join(as_sentence(text) for text in (pull.reason, *own) if text),
                 tone="plain" if pull.used else "warn",
             ),
         ),
