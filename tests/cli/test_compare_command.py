@@ -107,3 +107,13 @@ def test_a_log_misspelt_in_the_conditions_is_a_doubt(
     assert status_of(*arguments) == 0
     shown = " ".join(capsys.readouterr().out.split())
     assert f'the conditions file says nothing of "{demo.after[0].name}"; the nearest entry is "misspelt-' in shown
+
+
+def test_the_screen_says_why_difference_is_not_after_less_before(
+    demo: DemoFiles, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Weather is taken out of the difference alone, so the row does not add up; a line below says so, and the level."""
+    assert status_of(*compare_arguments(demo), "--level", "0.9") == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "means as driven" in shown
+    assert "at the mean conditions of all pulls, with its 90 % interval" in shown

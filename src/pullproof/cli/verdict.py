@@ -24,7 +24,11 @@ def show(found: Answer, screen: Console) -> None:
         f"\nWindow {low:.0f} to {high:.0f} rpm; main measure: {measure_name(comparison.main)}.\n", markup=False
     )
     screen.print(_measures(comparison).table)
-    screen.print()
+    screen.print(
+        "Before and after are means as driven; the difference is after minus before at the mean conditions of all pulls, "
+        f"with its {100 * comparison.level:.4g} % interval.\n",
+        markup=False,
+    )
     _show_prediction(found.prediction, screen)
     print_list(screen, "Not shown", found.not_shown)
     for side, line in found.operating:
