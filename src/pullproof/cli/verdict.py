@@ -25,8 +25,8 @@ def show(found: Answer, screen: Console) -> None:
     )
     screen.print(_measures(comparison).table)
     screen.print(
-        "Before and after are means as driven; the difference is after minus before at the mean conditions of all pulls, "
-        f"with its {100 * comparison.level:.4g} % interval.\n",
+        "Before and after are means as driven; the difference is after minus before at the mean conditions "
+        f"of all pulls, with its {100 * comparison.level:.4g} % interval.\n",
         markup=False,
     )
     _show_prediction(found.prediction, screen)
