@@ -92,6 +92,8 @@ def test_the_owner_may_state_doubts(tmp_path: Path) -> None:
         ('name = "x"\n[engine]\nredline_rmp = 1', ['"engine.redline_rmp" is not known', "redline_rpm"]),
         ('name = "x"\n[engine]\nfuel = "gas"', ["engine.fuel", "petrol", "diesel"]),
         ('name = "x"\nengine = 3', ["engine", "must be a table", "[engine]"]),
+        ('name = "x"\nfinal_drive = 0', ["final_drive", "is 0, which is outside 0.5 to 20."]),
+        ('name = "x"\ngear_ratios = ["a"]', ["gear_ratios", "must be a number (ratio), not 'a'"]),
         ('name = "x"\ngear_ratios = 3.4', ["gear_ratios", "list of numbers"]),
         ('name = "x"\ngear_ratios = [3, 2]\nrotating_mass_factor = [1.1]', ["1 entries", "one factor per gear"]),
         ('name = "x"\n[boost]\nwastegate_duty_closed = 50', ["wastegate_duty_closed is 50", "Write 100"]),

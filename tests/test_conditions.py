@@ -33,6 +33,13 @@ def test_the_contracts_own_sheet_loads(tmp_path: Path) -> None:
     assert set(entry.air.origin.values()) == {"conditions file"}
 
 
+@pytest.mark.parametrize("offset", ["Z", "+02:00", "-07:00"])
+def test_the_clock_on_the_wall_counts(tmp_path: Path, offset: str) -> None:
+    """A time with an offset is the time of day that was written, so that it can stand beside one without."""
+    sheet = load_conditions(write(tmp_path, CONTRACT_SHEET.replace("16:20:00", f"16:20:00{offset}")))
+    assert sheet.of("before-1.csv").when == datetime.datetime(2026, 10, 3, 16, 20)  # noqa: DTZ001
+
+
 def test_a_log_that_is_not_described_has_empty_conditions(tmp_path: Path) -> None:
     """Nothing is made up for a log that the sheet does not name."""
     entry = load_conditions(write(tmp_path, CONTRACT_SHEET)).of("other.csv")

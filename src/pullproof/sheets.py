@@ -50,12 +50,14 @@ class Sheet:
 
     def _checked(self, key: str, value: object, low: float, high: float, unit: str) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._wrong(key, f"must be a number in {unit}, not {value!r}", "Write it without quotes.")
+            kind = unit if unit.startswith("(") else f"in {unit}"
+            raise self._wrong(key, f"must be a number {kind}, not {value!r}", "Write it without quotes.")
         if not low <= value <= high:
+            bare = "" if unit.startswith("(") else f" {unit}"
             raise self._wrong(
                 key,
-                f"is {value:g} {unit}, which is outside {low:g} to {high:g} {unit}",
-                "Check the figure and its unit.",
+                f"is {value:g}{bare}, which is outside {low:g} to {high:g}{bare}",
+                "Check the figure and its unit." if bare else "Check the figure.",
             )
         return float(value)
 
@@ -76,10 +78,15 @@ class Sheet:
         return value
 
     def moment(self, key: str) -> datetime.datetime | None:
-        """A date with a time of day; a bare date counts as midnight."""
+        """A date with a time of day; a bare date counts as midnight.
+
+        The clock on the wall counts, by which test days go: an offset from universal time is dropped.
+        """
         value = self._take(key)
-        if value is None or isinstance(value, datetime.datetime):
-            return value
+        if value is None:
+            return None
+        if isinstance(value, datetime.datetime):
+            return value.replace(tzinfo=None)
         if isinstance(value, datetime.date):
             return datetime.datetime.combine(value, datetime.time())
         raise self._wrong(
