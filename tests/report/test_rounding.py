@@ -63,3 +63,18 @@ def test_significant_digits(value, digits, text) -> None:
 def test_without_an_interval_the_number_itself_gives_the_digits() -> None:
     """A measure without interval is printed with three digits."""
     assert Rounding.of((math.nan, math.nan), 97.24, "%").plain(97.24) == f"97.2{NBSP}%"
+
+
+@pytest.mark.parametrize(
+    ("interval", "printed"),
+    [
+        ((0.04, 2.1), f"+0.04{NBSP}to{NBSP}+2.10"),
+        ((-1.04, -0.003), f"{MINUS}1.040{NBSP}to{NBSP}{MINUS}0.003"),
+        ((-0.0001, 2.1), f"0.000{NBSP}to{NBSP}+2.100"),
+        ((0.0, 2.1), f"0.0{NBSP}to{NBSP}+2.1"),
+        ((0.06, 2.1), f"+0.1{NBSP}to{NBSP}+2.1"),
+    ],
+)
+def test_an_end_near_zero_shows_its_side(interval, printed) -> None:
+    """An interval that leaves out zero is not printed as one that touches it; two places more are all it gets."""
+    assert Rounding.of(interval, 1.0, "").interval(interval) == printed

@@ -56,7 +56,7 @@ class Rounding:
         """Digits by the interval; three digits of `scale` where there is no interval."""
         doubt = (interval[1] - interval[0]) / 2
         if math.isfinite(doubt) and doubt > 0:
-            return cls(Digits(doubt).places, unit)
+            return cls(Digits.of_interval(interval).places, unit)
         if math.isfinite(scale) and scale != 0:
             return cls(2 - math.floor(math.log10(abs(scale))), unit)
         return cls(1, unit)

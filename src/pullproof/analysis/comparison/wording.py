@@ -21,6 +21,16 @@ class Digits:
         if math.isfinite(doubt) and doubt > 0.0:
             self.places = 1 - math.floor(math.log10(doubt))
 
+    @classmethod
+    def of_interval(cls, interval: tuple[float, float]) -> "Digits":
+        """By half the width; and an end near zero keeps a digit, up to two more, that shows on which side it lies."""
+        lower, upper = interval
+        digits = cls((upper - lower) / 2.0)
+        for _ in range(2):
+            if any(end != 0.0 and round(end, digits.places) == 0.0 for end in interval):
+                digits.places += 1
+        return digits
+
     def bare(self, value: float) -> str:
         """The number without a unit, never a negative zero."""
         return f"{round(value, self.places) + 0.0:.{max(self.places, 0)}f}"
@@ -31,8 +41,8 @@ class Digits:
 
 
 def digits_of(difference: MeasureDifference) -> Digits:
-    """Digits by half the width of the interval."""
-    return Digits((difference.interval[1] - difference.interval[0]) / 2.0)
+    """Digits by the interval of a difference."""
+    return Digits.of_interval(difference.interval)
 
 
 def amount(value: float, unit: str, digits: Digits | None = None) -> str:
