@@ -20,6 +20,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--development", action="store_true", help="development seeds; the report goes beside the rows")
     parser.add_argument("--chunks", type=int, help="number of chunks, where neither size fits")
+    parser.add_argument("--folder", type=Path, help="where rows are kept, so that two runs do not meet")
     parser.add_argument("--fresh", action="store_true", help="forget rows of earlier runs")
     parser.add_argument("--report-only", action="store_true", help="write the report from the rows on disk")
     options = parser.parse_args(arguments)
@@ -35,7 +36,7 @@ def _run(options: argparse.Namespace) -> int:
 
     seeds = DEVELOPMENT_SEEDS if options.development else REPORT_SEEDS
     kind = "development" if options.development else "report"
-    folder = ROOT / "build" / "validation" / kind
+    folder = options.folder or ROOT / "build" / "validation" / kind
     if options.fresh and folder.exists():
         for path in folder.glob("*.parquet"):
             path.unlink()
@@ -56,6 +57,11 @@ def _run(options: argparse.Namespace) -> int:
         seeds=f"{kind} seeds from {seeds:,}".replace(",", " "),
         command=f"python -m validation {words}{limit}{' --development' if options.development else ''}",
     )
+    if options.full and not options.development:
+        from validation.track_record import track_record
+
+        record = ROOT / "src" / "pullproof" / "report" / "track_record.toml"
+        record.write_text(track_record(tables[0]), encoding="utf-8", newline="\n")
     sys.stderr.write(f"{target}\n")
     return 0
 

@@ -47,7 +47,7 @@ def _cooler(car: Car, size: Array) -> Car:
         car,
         core_inside=1.0 + 0.25 * size,
         core_outside=1.0 + 0.4 * size,
-        core_capacity=1.0 + 0.8 * size,
+        core_capacity=np.maximum(1.0 + 0.5 * size, 0.3),
         cooler_loss=np.maximum(1.0 + 0.2 * size, 0.3),
         volume=1.0 + 0.2 * size,
     )

@@ -1,13 +1,14 @@
 """The simulation obeys conservation laws, and answers a change in the direction that physics asks for."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 from validation.air import Air, density, oxygen_share, site_pressure
 from validation.batches import join, length, take
 from validation.calibration import calibrated, quiet_run
-from validation.changes import Change, apply
+from validation.cars import AirPath
+from validation.changes import KINDS, Change, apply
 from validation.garage import draw_cars
 from validation.simulate import STEP, simulate
 from validation.truth import MEAN_ROWS, clean_channels, clean_pulls, mean_run, true_differences
@@ -259,6 +260,19 @@ def test_boost_target_alone_leaves_duty_at_equal_boost(truths):
         assert duty.whole > 0.5
         assert abs(duty.equal_boost) < 0.15 * duty.whole
         assert found["boost.mean"].of("boost.mean") == pytest.approx(4.0, abs=0.8)
+
+
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_no_change_makes_an_impossible_part(cars, kind):
+    """However large a change is drawn, every part stays one that could exist: all sizes above zero."""
+    usual = KINDS[kind][1]
+    for share in (-1.3, 1.3):
+        some = apply(cars, [Change(kind, share * usual)] * COUNT)
+        for field in fields(AirPath):
+            if field.name != "leak_area":
+                assert np.all(getattr(some.path, field.name) > 0)
+        assert np.all(some.turbo.efficiency > 0.5)
+        assert np.all(some.vehicle.mass > 700)
 
 
 def test_batch_does_not_matter(cars, traced):
