@@ -191,7 +191,7 @@ def _digits(name: str, values: Array, logger: Logger, rng: np.random.Generator) 
         return np.clip(stepped, 0.0, 100.0)
     if name in ("charge_pressure", "manifold_pressure"):
         return np.clip(stepped, 10.0, logger.pressure_top)
-    if name == "knock_retard":
+    if name in ("knock_retard", "vehicle_speed", "engine_speed", "air_mass_flow"):
         return np.maximum(stepped, 0.0)
     return stepped
 

@@ -94,7 +94,8 @@ def _targets(good: pl.DataFrame, answered: pl.DataFrame, drives: pl.DataFrame) -
     power = judge.power_curve(three, np.array([1.25, 1.75]))[0][1]
     easy = like.filter(pl.col("design") != "1+1, two days")
     hard = pl.concat([unlike, like.filter(pl.col("design") == "1+1, two days")])
-    wanted, found, hits, false = (int(drives[name].sum()) for name in ("wanted", "found", "hit", "false"))
+    read = drives.filter(pl.col("refusal") == "")
+    wanted, found, hits, false = (int(read[name].sum()) for name in ("wanted", "found", "hit", "false"))
     rows = [
         ["95 % intervals hold the truth, all measures and designs", "93 to 97 %", judge.coverage(good).percent()],
         ["the same, single measure and design", "each 93 to 97 %", _missed(good, judge.coverage, 0.93, 0.97)],
@@ -116,7 +117,12 @@ def _targets(good: pl.DataFrame, answered: pl.DataFrame, drives: pl.DataFrame) -
         [f"width over oracle, `{MAIN}`, unlike weather or 1+1 on two days", "at most 1.6", _width(only(hard))],
         ["clear answers for 1.5 points of peak duty, 3+3 on one day", "at least 80 %", power.percent()],
         ["pulls: precision", "at least 0.99", f"{1 - false / max(found, 1):.4f} ({found} found)"],
-        ["pulls: recall", "at least 0.99", f"{hits / max(wanted, 1):.4f} ({wanted} there)"],
+        [
+            "pulls: recall, in files that could be read",
+            "at least 0.99",
+            f"{hits / max(wanted, 1):.4f} ({wanted} there)",
+        ],
+        ["files that could not be read", "", f"{drives.height - read.height} of {drives.height}"],
         ["share of `same` that is right", "", judge.same_is_right(answered).percent()],
     ]
     return markdown(["what", "target", "found"], rows)

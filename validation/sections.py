@@ -168,10 +168,16 @@ def finding(drives: pl.DataFrame, pulls: pl.DataFrame) -> str:
                 f"95 % within {size.quantile(0.95):.2f} s"
             )
         text += "\n\nError of the edges: " + "; ".join(edges) + "."
+    rows = []
+    for language in sorted(drives["language"].unique()):
+        some = drives.filter(pl.col("language") == language)
+        rows.append([str(language), str(some.height), str(some.filter(pl.col("refusal") != "").height)])
+    text += "\n\n" + markdown(["language of the headers", "files", "refused"], rows)
     refused = drives.filter(pl.col("refusal") != "")
     text += f"\n\n{refused.height} of {drives.height} drives were refused."
-    for sentence, count in refused.group_by("refusal").len().sort("len", descending=True).head(8).iter_rows():
-        text += f"\n- {count}: {sentence[:160]}"
+    sentences = refused.with_columns(pl.col("refusal").str.replace(r"^.*?\.csv: ", "").str.slice(0, 60))
+    for sentence, count in sentences.group_by("refusal").len().sort("len", descending=True).head(8).iter_rows():
+        text += f"\n- {count}: {sentence} ..."
     return text
 
 
@@ -221,8 +227,9 @@ def refusals(comparisons: pl.DataFrame) -> str:
     whole = comparisons.group_by("car", "trial").agg(pl.col("refusal").first())
     refused = whole.filter(pl.col("refusal") != "")
     text = f"{refused.height} of {whole.height} comparisons were refused."
-    for sentence, count in refused.group_by("refusal").len().sort("len", descending=True).head(10).iter_rows():
-        text += f"\n- {count}: {sentence[:200]}"
+    sentences = refused.with_columns(pl.col("refusal").str.replace(r"^.*?\.csv: ", "").str.slice(0, 60))
+    for sentence, count in sentences.group_by("refusal").len().sort("len", descending=True).head(10).iter_rows():
+        text += f"\n- {count}: {sentence} ..."
     duty = comparisons.filter(pl.col("measure") == MAIN)
     pinned = duty.filter(pl.col("level_before") > 99.0)
     right = pinned.filter(pl.col("censored")).height

@@ -121,6 +121,7 @@ def test_report_prints_what_was_found(rows, tmp_path):
         [
             {
                 "refusal": "",
+                "language": "en",
                 "layout": "rows",
                 "rate": 10.0,
                 "pedal": True,
