@@ -43,6 +43,8 @@ def command(
 
 
 def _feed_forward(table: Array, speed: Array, redline: Array) -> Array:
+    if not np.isfinite(speed).all():
+        raise FloatingPointError("a simulated car ran away: its engine speed is no number")
     last = table.shape[1] - 1
     place = np.clip((speed - LOWEST) / (redline - LOWEST), 0.0, 0.9999) * last
     knot = place.astype(np.int64)

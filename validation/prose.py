@@ -38,6 +38,8 @@ LIMITS = """
 - The simulated scatter is what the trade calls usual (common practice, no source). A real car may scatter more, in
   ways nobody has thought of: a loose sensor, a sticking actuator, a different driver.
 - Logs are handed over as in-memory objects in the large trial and through real files in the trial of reading.
+- A car whose simulation runs away takes its chunk of four cars out of the trial; the run names it. That happened to
+  one chunk of the report seeds.
 - Nothing here says that an engine is safe. Full-load pulls belong on a closed course or a dynamometer, with a second
   person minding the screen; stop on knock, lean mixture or over-temperature.
 """

@@ -8,6 +8,7 @@ import itertools
 import multiprocessing
 import os
 import signal
+import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -101,7 +102,12 @@ def run(
             while running:
                 finished, running = futures.wait(running, return_when=futures.FIRST_COMPLETED)
                 for future in finished:
-                    future.result()
+                    # One car that runs away must not end hours of work; its chunk has no rows, and the run says so.
+                    error = future.exception()
+                    if isinstance(error, FloatingPointError):
+                        sys.stderr.write(f"\na chunk is left out: {error}\n")
+                    elif error is not None:
+                        raise error
                     done += 1
                 elapsed = time.monotonic() - began
                 progress(done, len(tasks), elapsed)

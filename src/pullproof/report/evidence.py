@@ -15,6 +15,7 @@ from pullproof.pulls import Pull
 from pullproof.reading.log import Log
 from pullproof.report.model import Cell, Column, Paragraph, Points, Row, Section, Table
 from pullproof.report.rounding import UNKNOWN, Rounding, significant
+from pullproof.report.track_record import how_often_held
 from pullproof.report.wording import (
     capitalised,
     channel_name,
@@ -219,10 +220,11 @@ def method_section(comparison: Comparison, main: MeasureDifference | None) -> Se
     )
     low, high = comparison.window_rpm
     window = Rounding(-1, "rpm")
+    held = None if main is None else how_often_held(main.id, main.level)
     return Section(
         "How the interval is made",
         f"Window: {window.bare(low)} to {window.plain(high)}.",
-        (Paragraph(text),),
+        tuple(Paragraph(part) for part in (text, held) if part),
         picture=False,
     )
 
