@@ -13,7 +13,7 @@ PAGE = Path(__file__).parents[2] / "docs" / "validation.md"
 
 def _printed(measure: str) -> str | None:
     """The 95 % column of the page's table of levels."""
-    text = PAGE.read_text(encoding="utf-8")
+    text = PAGE.read_text(encoding="utf-8").partition("## Intervals of 50 and 80 %")[2]
     found = re.search(rf"^\| `{re.escape(measure)}` \| [^|]+ \| [^|]+ \| ([0-9.]+) ± ", text, re.MULTILINE)
     return found[1] if found else None
 
