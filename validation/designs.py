@@ -13,7 +13,12 @@ from validation.handover import Recorded
 from validation.runs import Driver, Road, Run, Start
 from validation.scatter import Liability, draw_day, draw_noise, draw_runs
 
-__all__ = ["DESIGNS", "Order", "Trial", "draw_trial", "pick_gear"]
+__all__ = ["CRUISE_SCATTER", "DESIGNS", "WIND", "Order", "Trial", "draw_trial", "pick_gear"]
+
+CRUISE_SCATTER = 1.2
+"""Pedal before the pull, from pull to pull on one road. [%]"""
+WIND = 1.8
+"""Head wind from day to day, which nobody writes down. [m/s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +154,7 @@ def _driver(rng: np.random.Generator, car: Car, count: int) -> Driver:
         gear=np.full(count, float(pick_gear(car))),
         press_time=rng.uniform(2.0, 3.0, count),
         press_duration=rng.uniform(0.1, 0.45, count),
-        cruise_pedal=rng.uniform(12.0, 25.0, count),
+        cruise_pedal=rng.uniform(13.0, 23.0) + CRUISE_SCATTER * rng.normal(size=count),
         full_pedal=np.full(count, 100.0 if rng.random() < 0.8 else rng.uniform(86.0, 99.0)),
         lift_after=never,
         lift_depth=np.full(count, 40.0),
@@ -159,7 +164,7 @@ def _driver(rng: np.random.Generator, car: Car, count: int) -> Driver:
 
 def _road(rng: np.random.Generator, days: Array, way: Array) -> Road:
     count = len(days)
-    wind = rng.normal(0.0, 1.8, int(days.max()) + 1)[days]
+    wind = rng.normal(0.0, WIND, int(days.max()) + 1)[days]
     return Road(
         grade=np.full(count, np.clip(rng.normal(0.0, 0.004), -0.012, 0.012)) * way,
         undulation=np.full(count, rng.uniform(0.0, 0.003)),

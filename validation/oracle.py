@@ -1,8 +1,9 @@
 """Somebody who knows this car's true scatter and the true effect of the weather: the width nobody can beat honestly.
 
 Each car is run many times with nothing changed, in one weather, started alike, on level road, with its hidden day and
-run effects, and logged by its own logger. The two standard deviations of every measure follow by analysis of
-variance. The oracle's interval for a design is the normal one of generalised least squares with these two known.
+run effects and the wind that nobody writes down, and logged by its own logger. The two standard deviations of every
+measure follow by analysis of variance. The oracle's interval for a design is the normal one of generalised least
+squares with these two known.
 """
 
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from validation.air import Air, density
 from validation.batches import Array, join, take
 from validation.calibration import steady_start
 from validation.cars import Car
-from validation.designs import DESIGNS, pick_gear
+from validation.designs import CRUISE_SCATTER, DESIGNS, WIND, pick_gear
 from validation.handover import oracle_sheet
 from validation.loggers import Logger, record
 from validation.measure import MEASURES, read_measures
@@ -49,13 +50,14 @@ def repeats(rng: np.random.Generator, car: Car, liability: Liability) -> Run:
         gear=pick_gear(car) * one,
         press_time=2.0 * one,
         press_duration=rng.uniform(0.1, 0.45, count),
-        cruise_pedal=18.0 * one,
+        cruise_pedal=18.0 + CRUISE_SCATTER * rng.normal(size=count),
         full_pedal=100.0 * one,
         lift_after=np.nan * one,
         lift_depth=40.0 * one,
         shift_speed=np.nan * one,
     )
-    road = Road(0 * one, 0 * one, 400.0 * one, 0 * one, 0 * one, rng.uniform(0.3, 1.5) * one)
+    wind = np.repeat(rng.normal(0.0, WIND, REPEAT_DAYS), REPEAT_RUNS)
+    road = Road(0 * one, 0 * one, 400.0 * one, 0 * one, wind, rng.uniform(0.3, 1.5) * one)
     air = Air(288.15 * one, 99.5e3 * one, 0.6 * one)
     return Run(join([car] * count), air, driver, road, steady_start(count), hidden, draw_noise(rng, count))
 

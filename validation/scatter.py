@@ -29,9 +29,9 @@ DAY = {
     "underhood": 1.5,
     "core_air": 0.06,
     "core_excess": 1.0,
-    "preload": 450.0,
-    "target": 700.0,
-    "trim": 0.012,
+    "preload": 400.0,
+    "target": 600.0,
+    "trim": 0.010,
     "duty": 0.003,
     "battery": 0.15,
     "efficiency": 0.004,
@@ -53,11 +53,11 @@ RUN = {
     "underhood": 1.0,
     "core_excess": 1.2,
     "wall": 20.0,
-    "preload": 350.0,
-    "target": 250.0,
-    "shaft": 0.2,
-    "trim": 0.010,
-    "duty": 0.004,
+    "preload": 250.0,
+    "target": 200.0,
+    "shaft": 0.1,
+    "trim": 0.008,
+    "duty": 0.003,
     "battery": 0.05,
     "efficiency": 0.003,
     "pressure_sensor": 120.0,
@@ -66,7 +66,7 @@ RUN = {
 }
 """Standard deviations between runs of one day."""
 
-GATE_NOISE = 0.012
+GATE_NOISE = 0.008
 KNOCK_NOISE = 0.35
 MEMORY = 0.6
 """Time over which the slow random processes forget. [s]"""

@@ -18,7 +18,7 @@ POWER_EDGES = np.array([0.125, 0.375, 0.75, 1.25, 1.75, 2.5, 3.5, 5.0])
 
 
 def power(good: pl.DataFrame) -> str:
-    """Clear answers by size of the true effect."""
+    """Clear answers by size of the true effect, and what the oracle would reach."""
     like = only(good).filter(pl.col("weather") == "like")
     head = [
         "true change of peak duty, points",
@@ -26,10 +26,17 @@ def power(good: pl.DataFrame) -> str:
     ]
     rows = []
     for design in DESIGNS:
-        points = judge.power_curve(like.filter(pl.col("design") == design), POWER_EDGES)
+        some = like.filter(pl.col("design") == design)
+        points = judge.power_curve(some, POWER_EDGES)
         rows.append([design, *(f"{share.percent()} ({share.count})" if share.count else "" for _, share in points)])
-    return "Per cent of comparisons with a clear answer in the right direction, like weather.\n\n" + markdown(
-        head, rows
+        oracle = []
+        for low, high in itertools.pairwise(POWER_EDGES):
+            size = pl.col("truth").abs()
+            oracle.append(judge.oracle_power(some.filter((size >= low) & (size < high))).percent())
+        rows.append([f"{design}: the oracle", *oracle])
+    return (
+        "Per cent of comparisons with a clear answer in the right direction, like weather, and what the oracle, who "
+        "knows each car's scatter, would reach for the same effects.\n\n" + markdown(head, rows)
     )
 
 

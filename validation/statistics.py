@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
+from scipy.stats import norm
 
 from validation.batches import Array
 from validation.measure import MEASURES
@@ -21,6 +22,7 @@ __all__ = [
     "bias",
     "claims",
     "coverage",
+    "oracle_power",
     "plain",
     "power_curve",
     "same_is_right",
@@ -140,3 +142,11 @@ def power_curve(rows: pl.DataFrame, edges: Array) -> list[tuple[float, Share]]:
         centre = float(inside["truth"].abs().mean()) if len(inside) else (low + high) / 2  # type: ignore[arg-type]
         found.append((centre, share(right.cast(pl.Float64), inside["car"])))
     return found
+
+
+def oracle_power(rows: pl.DataFrame) -> Share:
+    """How often the oracle would give a clear answer in the right direction for the same true effects."""
+    known = rows.filter(pl.col("oracle").is_finite() & (pl.col("oracle") > 0))
+    quantile = float(norm.ppf(0.975))
+    size = known["truth"].abs().to_numpy() / (known["oracle"].to_numpy() / quantile)
+    return share(norm.cdf(size - quantile), known["car"])
