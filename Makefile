@@ -44,7 +44,7 @@ lock: $(VENV)/bin/python
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
 		--upgrade pyproject.toml -o requirements/run.txt
 	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
-		--upgrade pyproject.toml --extra mdf --group dev -o requirements/dev.txt
+		--upgrade pyproject.toml --extra mdf --extra postgresql --group dev -o requirements/dev.txt
 
 clean:
 	rm -rf $(VENV) build dist pullproof-demo .pytest_cache .mypy_cache .ruff_cache .hypothesis .import_linter_cache

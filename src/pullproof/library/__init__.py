@@ -1,0 +1,1 @@
+"""The folder that remembers: cars, changes, test days, logs and decisions; samples and originals beside them."""
