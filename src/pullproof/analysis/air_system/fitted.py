@@ -4,12 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pullproof.analysis.air_system.doubt import Known, known
+from pullproof.analysis.air_system.doubt import Known, Origin, known
 from pullproof.arrays import Array
 from pullproof.errors import WrongUse
 from pullproof.units import Unit, parse_unit
 
 __all__ = ["Filling", "Fitted", "LossPoint", "Tap"]
+
+LEARNED = Origin("learned volumetric efficiency", assumed=True)
 
 LOSS_EXPONENT_BAND = 0.1
 """Loss grows with flow to the power 1.8, give or take this [1]. Source: from memory, between 1.7 and 1.9."""
@@ -37,14 +39,14 @@ class LossPoint:
                 advice="Give a loss, a flow and a doubt above zero.",
             )
 
-    def at(self, air_mass_flow: Array) -> Known:
+    def at(self, air_mass_flow: Array, origin: Origin) -> Known:
         """Loss [Pa] at other flows [kg/s], by the power law of cores and pipes; density is taken as unchanged."""
         ratio = air_mass_flow / (1e-3 * self.at_air_mass_flow_gs)
         loss = 1e3 * self.loss_kpa * ratio**1.8
         doubt = loss * np.hypot(self.doubt_pct / 100.0, LOSS_EXPONENT_BAND * np.log(ratio))
         far = np.nanmax(ratio) > 2.0
         said = (f"the loss was measured at half the flow of this pull or less: {self.at_air_mass_flow_gs:g} g/s",)
-        return known(loss, doubt, doubt, "computed", *(said if far else ()))
+        return known(loss, doubt, doubt, "computed", *(said if far else ()), origin=origin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,7 @@ class Filling:
             for values in (self.value, self.lower, self.upper)
         )
         basis = f"volumetric efficiency learned from the air meter in {self.pulls} pulls of {', '.join(self.logs)}"
-        return Known(value, lower, upper, "computed", (basis,))
+        return Known(value, {LEARNED: (lower, upper)}, "computed", (basis,))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pullproof.analysis.air_system.assumptions import AIR_METER, FILLING, FILLING_RANGE, LAMBDA, REVERSION_RPM
-from pullproof.analysis.air_system.doubt import Known, known, propagate
+from pullproof.analysis.air_system.doubt import Known, Origin, known, propagate
 from pullproof.analysis.air_system.fitted import Fitted
 from pullproof.analysis.air_system.scene import Scene
 from pullproof.analysis.air_system.states import band, charge_temperature, manifold_pressure
@@ -40,7 +40,7 @@ def breathing(scene: Scene, fitted: Fitted) -> Breathing:
     except CannotAnswer as error:
         if error.where:
             doubt = f"air meter and speed-density do not fit together: {error.what}"
-            flow = Known(flow.value, flow.lower, flow.upper, flow.source, (*flow.doubts, doubt))
+            flow = flow.noting(doubt)
         return Breathing(flow, error)
 
 
@@ -57,7 +57,7 @@ def metered_flow(scene: Scene) -> Known:
     doubts = scene.clip_doubts("air_mass_flow")
     if scene.rpm[0] < REVERSION_RPM:
         doubts += (f"below {REVERSION_RPM:g} rpm air that swings back may be counted twice by the meter",)
-    return known(flow, AIR_METER * flow, AIR_METER * flow, "sensor", *doubts)
+    return known(flow, AIR_METER * flow, AIR_METER * flow, "sensor", *doubts, origin=Origin("air_mass_flow"))
 
 
 def filling_from_meter(scene: Scene, flow: Known) -> Known:
@@ -111,7 +111,7 @@ def fuel_flow(scene: Scene, flow: Known) -> Known:
             "the car sheet does not name the fuel", advice='Add a line like fuel = "petrol" under [engine].'
         )
     ratio = scene.read("lambda")
-    mixture = known(np.where(ratio > 2.0 * LAMBDA, ratio, np.nan), LAMBDA, LAMBDA, "sensor")
+    mixture = known(np.where(ratio > 2.0 * LAMBDA, ratio, np.nan), LAMBDA, LAMBDA, "sensor", origin=Origin("lambda"))
     stoichiometric = engine_air.STOICHIOMETRIC_AIR_FUEL_RATIO[fuel]
 
     def burnt(air: Array, mixture: Array) -> Array:
@@ -125,7 +125,7 @@ def _assumed_filling(scene: Scene, fitted: Fitted) -> Known:
         return fitted.filling.at(scene.rpm)
     low, usual, high = FILLING
     doubt = f"volumetric efficiency of {usual:g} ({low:g} to {high:g}) assumed: nothing in the logs tells it"
-    return band(scene, FILLING, "assumed", doubt)
+    return band(scene, FILLING, "volumetric efficiency", doubt)
 
 
 def _speed_density(scene: Scene, filling: Known) -> Known:

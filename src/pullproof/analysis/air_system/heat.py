@@ -38,7 +38,7 @@ def outlet_temperature(scene: Scene, inlet: Known, ratio: Known) -> Known:
     except CannotAnswer:
         low, usual, high = COMPRESSOR_EFFICIENCY
     doubt = f"temperature behind the compressor is not logged: an efficiency of {usual:g} ({low:g} to {high:g}) assumed"
-    efficiency = band(scene, COMPRESSOR_EFFICIENCY, "assumed", doubt)
+    efficiency = band(scene, COMPRESSOR_EFFICIENCY, "compressor efficiency", doubt)
     return propagate(compressor.outlet_temperature, [inlet, ratio, efficiency], "estimated")
 
 
@@ -94,7 +94,7 @@ def cooler_effectiveness(scene: Scene, outlet: Known, ratio: Known) -> Known:
             advice="A longer pull settles; for a short one compare the rise per pull at equal start temperature.",
         )
     doubt = "air at the cooler's face is taken 4 K warmer than ambient (0 to 15 K)"
-    face = propagate(np.add, [ambient_temperature(scene), band(scene, COOLANT_RISE, "assumed", doubt)])
+    face = propagate(np.add, [ambient_temperature(scene), band(scene, COOLANT_RISE, "air at the cooler's face", doubt)])
     answer = within(propagate(_effectiveness, [outlet, charge, face]), steady)
     middle = float(np.nanmedian(answer.value))
     if not 0.0 < middle < 1.0:
@@ -102,8 +102,7 @@ def cooler_effectiveness(scene: Scene, outlet: Known, ratio: Known) -> Known:
             f"temperatures give an effectiveness of {middle:.2f}: the core is not in balance, or a sensor is off",
             advice="Check both sensors against each other with the engine cold.",
         )
-    doubts = (*answer.doubts, "holds for a cooler to the outside air; flow and road speed both move it")
-    return between(Known(answer.value, answer.lower, answer.upper, answer.source, doubts), 0.0, 1.0)
+    return between(answer.noting("holds for a cooler to the outside air; flow and road speed both move it"), 0.0, 1.0)
 
 
 def _effectiveness(inlet: Array, outlet: Array, coolant: Array) -> Array:

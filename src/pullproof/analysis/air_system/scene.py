@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pullproof.analysis.air_system.assumptions import LAG, TEMPERATURE_SENSOR
-from pullproof.analysis.air_system.doubt import Known, known
+from pullproof.analysis.air_system.doubt import Known, Origin, known
 from pullproof.analysis.air_system.fitted import Tap
 from pullproof.arrays import Array
 from pullproof.car import Car
@@ -101,7 +101,7 @@ class Scene:
         """
         behind = LAG * self.rate(channel)
         less, more = TEMPERATURE_SENSOR - np.minimum(behind, 0.0), TEMPERATURE_SENSOR + np.maximum(behind, 0.0)
-        return known(self.read(channel) + ZERO_CELSIUS, less, more, "sensor")
+        return known(self.read(channel) + ZERO_CELSIUS, less, more, "sensor", origin=Origin(channel))
 
     def tap(self, tap: Tap) -> Array:
         """A pressure that the owner pointed out. [Pa absolute]

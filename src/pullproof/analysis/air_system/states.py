@@ -16,8 +16,8 @@ from pullproof.analysis.air_system.assumptions import (
     THROTTLE_LOSS,
     Band,
 )
-from pullproof.analysis.air_system.doubt import Known, known, propagate
-from pullproof.analysis.air_system.fitted import Fitted, LossPoint
+from pullproof.analysis.air_system.doubt import Known, Origin, known, propagate
+from pullproof.analysis.air_system.fitted import Fitted, LossPoint, Tap
 from pullproof.analysis.air_system.scene import ZERO_CELSIUS, Scene
 from pullproof.arrays import Array
 from pullproof.errors import CannotAnswer
@@ -36,6 +36,9 @@ __all__ = [
     "outlet_pressure",
 ]
 
+INLET_PRESSURE, OUTLET_PRESSURE = "compressor_inlet_pressure", "compressor_outlet_pressure"
+INLET_TEMPERATURE = "compressor_inlet_temperature"
+
 CHARGE_RISE: Band = (8.0, 25.0, 50.0)
 """By how much the charge is warmer than ambient where no sensor tells it. [K] Common practice, no source."""
 
@@ -50,26 +53,32 @@ MANIFOLD_HEAT = 5.0
 """By how much a sensor in the manifold, warmed by the engine, may read too high. [K] Common practice, no source."""
 
 
-def band(scene: Scene, limits: Band, source: str, *doubts: str) -> Known:
-    """An assumed value, the same at all engine speeds."""
+def band(scene: Scene, limits: Band, of: str, *doubts: str) -> Known:
+    """An assumed value of something, the same at all engine speeds."""
     low, usual, high = limits
-    return known(np.full(scene.rpm.shape, usual), usual - low, high - usual, source, *doubts)
+    origin = Origin(of, assumed=True)
+    return known(np.full(scene.rpm.shape, usual), usual - low, high - usual, "assumed", *doubts, origin=origin)
 
 
 def ambient_temperature(scene: Scene) -> Known:
     """Ambient air. [K]"""
     celsius = scene.record.air.temperature_c
     if celsius is None:
-        return band(scene, ASSUMED_TEMPERATURE, "assumed", "nobody says the air temperature: 0 to 35 degC assumed")
-    return known(np.full(scene.rpm.shape, celsius + ZERO_CELSIUS), AMBIENT_KELVIN, AMBIENT_KELVIN, "logged")
+        doubt = "nobody says the air temperature: 0 to 35 degC assumed"
+        return band(scene, ASSUMED_TEMPERATURE, "ambient temperature", doubt)
+    kelvin = np.full(scene.rpm.shape, celsius + ZERO_CELSIUS)
+    return known(kelvin, AMBIENT_KELVIN, AMBIENT_KELVIN, "logged", origin=Origin("ambient temperature"))
 
 
 def ambient_pressure(scene: Scene) -> Known:
     """Ambient air. [Pa]"""
     kilopascal = scene.record.air.pressure_kpa
     if kilopascal is None:
-        return band(scene, ASSUMED_PRESSURE, "assumed", "nobody says the air pressure: 95 to 103.5 kPa assumed")
-    return known(np.full(scene.rpm.shape, 1e3 * kilopascal), AMBIENT_PASCAL, AMBIENT_PASCAL, "logged")
+        return band(
+            scene, ASSUMED_PRESSURE, "ambient pressure", "nobody says the air pressure: 95 to 103.5 kPa assumed"
+        )
+    pascal = np.full(scene.rpm.shape, 1e3 * kilopascal)
+    return known(pascal, AMBIENT_PASCAL, AMBIENT_PASCAL, "logged", origin=Origin("ambient pressure"))
 
 
 def charge_pressure(scene: Scene) -> Known:
@@ -85,7 +94,8 @@ def charge_pressure(scene: Scene) -> Known:
     if not scene.has("manifold_pressure"):
         raise CannotAnswer("neither charge pressure nor manifold pressure in the log", advice="Log one of them.")
     manifold = _sensor(scene, "manifold_pressure")
-    loss = _of_the_pull(scene, THROTTLE_LOSS, "manifold pressure and an open throttle stand in for charge pressure")
+    doubt = "manifold pressure and an open throttle stand in for charge pressure"
+    loss = _of_the_pull(scene, THROTTLE_LOSS, "throttle loss", doubt)
     return propagate(np.add, [manifold, loss], "estimated")
 
 
@@ -100,7 +110,8 @@ def manifold_pressure(scene: Scene) -> Known:
     if scene.has("manifold_pressure"):
         return _sensor(scene, "manifold_pressure")
     charge = charge_pressure(scene)
-    loss = _of_the_pull(scene, THROTTLE_LOSS, "charge pressure and an open throttle stand in for manifold pressure")
+    doubt = "charge pressure and an open throttle stand in for manifold pressure"
+    loss = _of_the_pull(scene, THROTTLE_LOSS, "throttle loss", doubt)
     return propagate(np.subtract, [charge, loss], "estimated")
 
 
@@ -113,13 +124,19 @@ def charge_temperature(scene: Scene) -> Known:
             continue
         return sensor if channel == "charge_air_temperature" else _intake_sensor(scene, sensor)
     doubt = "no log shows the charge temperature: 8 to 50 K above ambient assumed"
-    return propagate(np.add, [ambient_temperature(scene), band(scene, CHARGE_RISE, "assumed", doubt)], "assumed")
+    return propagate(
+        np.add, [ambient_temperature(scene), band(scene, CHARGE_RISE, "charge temperature", doubt)], "assumed"
+    )
 
 
 def inlet_temperature(scene: Scene) -> Known:
-    """Before the compressor: ambient air, warmed on its way by the engine bay. [K]"""
-    doubt = "air at the compressor is taken 4 K warmer than ambient (0 to 12 K)"
-    return propagate(np.add, [ambient_temperature(scene), band(scene, INLET_RISE, "assumed", doubt)], "estimated")
+    """Before the compressor: measured, else ambient air, warmed on its way by the engine bay. [K]"""
+    try:
+        return scene.temperature(INLET_TEMPERATURE)
+    except CannotAnswer:
+        doubt = "air at the compressor is taken 4 K warmer than ambient (0 to 12 K)"
+    rise = band(scene, INLET_RISE, "warmth of the inlet", doubt)
+    return propagate(np.add, [ambient_temperature(scene), rise], "estimated")
 
 
 def inlet_loss(scene: Scene, fitted: Fitted, flow: Known | None) -> Known:
@@ -130,10 +147,9 @@ def inlet_loss(scene: Scene, fitted: Fitted, flow: Known | None) -> Known:
     CannotAnswer
         A tap was named that the log does not have.
     """
-    if fitted.inlet_tap is not None:
-        tapped = scene.tap(fitted.inlet_tap)
-        pressure = known(tapped, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor")
-        return propagate(np.subtract, [ambient_pressure(scene), pressure], "sensor")
+    tapped = _tapped(scene, fitted.inlet_tap, INLET_PRESSURE)
+    if tapped is not None:
+        return propagate(np.subtract, [ambient_pressure(scene), tapped], "sensor")
     return _loss(scene, fitted.inlet_loss, flow, INLET_LOSS, "loss of filter and inlet pipe")
 
 
@@ -150,10 +166,10 @@ def charge_path_loss(scene: Scene, fitted: Fitted, flow: Known | None) -> Known:
     CannotAnswer
         A tap was named that the log does not have, or no charge pressure is logged beside it.
     """
-    if fitted.outlet_tap is not None:
+    tapped = _tapped(scene, fitted.outlet_tap, OUTLET_PRESSURE)
+    if tapped is not None:
         doubt = "two sensors that nobody zeroed against each other: swap them once to cancel their offset"
-        tapped = known(scene.tap(fitted.outlet_tap), PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", doubt)
-        return propagate(np.subtract, [tapped, charge_pressure(scene)], "sensor")
+        return propagate(np.subtract, [tapped, charge_pressure(scene)], "sensor").noting(doubt)
     return _loss(scene, fitted.charge_path_loss, flow, CHARGE_PATH_LOSS, "loss of cooler and charge pipes")
 
 
@@ -165,13 +181,18 @@ def outlet_pressure(scene: Scene, fitted: Fitted, loss: Known) -> Known:
     CannotAnswer
         No pressure is logged.
     """
-    if fitted.outlet_tap is not None:
-        static = known(scene.tap(fitted.outlet_tap), PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor")
-    else:
+    static = _tapped(scene, fitted.outlet_tap, OUTLET_PRESSURE)
+    if static is None:
         static = propagate(np.add, [charge_pressure(scene), loss], "estimated")
     # What is wanted is total pressure; what speed adds is known only to lie between nothing and the usual share.
-    more = static.upper + DYNAMIC_SHARE * static.value
-    return Known(static.value, static.lower, more, static.source, static.doubts)
+    return static.also(Origin("speed of the air"), static.value, (1.0 + DYNAMIC_SHARE) * static.value)
+
+
+def _tapped(scene: Scene, tap: Tap | None, channel: str) -> Known | None:
+    """A pressure beside the compressor from its own sensor, by the column named or the channel; None without one."""
+    if tap is not None:
+        return known(scene.tap(tap), PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", origin=Origin(channel))
+    return _sensor(scene, channel) if scene.has(channel) else None
 
 
 def _sensor(scene: Scene, channel: str) -> Known:
@@ -179,9 +200,11 @@ def _sensor(scene: Scene, channel: str) -> Known:
     pascals, reference = 1e3 * scene.read(channel), scene.record.log.gauge_reference_kpa.get(channel)
     if reference is None:
         usable = np.where(pascals > 0.0, pascals, np.nan)
-        return known(usable, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", *scene.clip_doubts(channel))
+        doubts = scene.clip_doubts(channel)
+        return known(usable, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", *doubts, origin=Origin(channel))
     doubt = f"{channel.replace('_', ' ')} is logged over ambient: what the logger took for ambient nobody knows"
-    gauge = known(pascals - 1e3 * reference, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", doubt)
+    over = pascals - 1e3 * reference
+    gauge = known(over, PRESSURE_SENSOR, PRESSURE_SENSOR, "sensor", doubt, origin=Origin(channel))
     return propagate(np.add, [gauge, ambient_pressure(scene)], "sensor")
 
 
@@ -194,25 +217,25 @@ def _intake_sensor(scene: Scene, sensor: Known) -> Known:
         cool = np.array([np.ptp(sensor.value[compressed]) < UNMOVED or np.diff(sensor.value[compressed]).sum() < 0.0])
     if np.any(compressed) and np.all(cool):
         doubt = "intake air stays cool while it is compressed: its sensor may sit before the compressor"
-        return propagate(np.add, [sensor, band(scene, BEFORE_OR_BEHIND, "assumed", doubt)], "estimated")
+        return propagate(np.add, [sensor, band(scene, BEFORE_OR_BEHIND, "place of the sensor", doubt)], "estimated")
     doubt = "intake air temperature stands in for charge temperature: warmed by the manifold, and slow"
-    return Known(sensor.value, sensor.lower - MANIFOLD_HEAT, sensor.upper, "sensor", (doubt,))
+    return sensor.also(Origin("heat of the manifold"), sensor.value - MANIFOLD_HEAT, sensor.value).noting(doubt)
 
 
 def _loss(scene: Scene, point: LossPoint | None, flow: Known | None, usual: Band, what: str) -> Known:
     if point is None:
         low, _, high = (1e-3 * limit for limit in usual)
         doubt = f"{what}: {low:g} to {high:g} kPa at the largest flow of the pull assumed, nothing measured"
-        return _of_the_pull(scene, usual, doubt)
+        return _of_the_pull(scene, usual, what, doubt)
     if flow is None:
         raise CannotAnswer(f"the {what} was measured at one flow, and the flow of this pull is not known")
-    return point.at(flow.value)
+    return point.at(flow.value, Origin(what, assumed=True))
 
 
-def _of_the_pull(scene: Scene, limits: Band, doubt: str) -> Known:
+def _of_the_pull(scene: Scene, limits: Band, of: str, doubt: str) -> Known:
     """A loss that is known at the largest flow of the pull, over the other flows of the pull. [Pa]"""
     share, (low, usual, high) = _flow_share(scene), limits
-    return Known(share * usual, share * low, share * high, "assumed", (doubt,))
+    return Known(share * usual, {Origin(of, assumed=True): (share * low, share * high)}, "assumed", (doubt,))
 
 
 def _flow_share(scene: Scene) -> Array:

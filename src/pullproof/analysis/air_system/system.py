@@ -164,8 +164,7 @@ def _throttle_loss(scene: Scene) -> Known:
         if not scene.has(channel):
             raise CannotAnswer(f"no {channel.replace('_', ' ')} in the log", advice="Log both to see the loss.")
     doubt = "two sensors that nobody zeroed against each other: their offset is as large as the loss of a throttle"
-    part = propagate(np.subtract, [states.charge_pressure(scene), states.manifold_pressure(scene)])
-    return dataclasses.replace(part, doubts=(*part.doubts, doubt))
+    return propagate(np.subtract, [states.charge_pressure(scene), states.manifold_pressure(scene)]).noting(doubt)
 
 
 def _density_ratio(scene: Scene, charge: Known) -> Known:
@@ -178,9 +177,7 @@ def _density_ratio(scene: Scene, charge: Known) -> Known:
 
 def _logged(scene: Scene, channel: str, *doubts: str) -> Known:
     """As the log has it: between samples, not smoothed, and without an interval, for nobody knows its sensor."""
-    values = scene.as_sampled(channel)
-    unknown = np.full(values.shape, np.nan)
-    return Known(values, unknown, unknown, "logged", ("as logged: no interval is known", *doubts))
+    return Known(scene.as_sampled(channel), {}, "logged", ("as logged: no interval is known", *doubts))
 
 
 def _injector_duty(scene: Scene) -> Known:
