@@ -1,8 +1,9 @@
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pullproof.analysis.air_system.doubt import known, propagate
+from pullproof.analysis.air_system.doubt import Known, Origin, known, propagate
 
 number = st.floats(0.1, 100.0)
 
@@ -37,3 +38,19 @@ def test_doubts_are_carried_once():
     """A sentence that belongs to two inputs stands with the result once."""
     part = known(1.0, 0.1, 0.1, "assumed", "nobody says the air pressure")
     assert propagate(np.multiply, [part, part]).doubts == ("nobody says the air pressure",)
+
+
+def test_a_doubt_that_enters_twice_counts_once():
+    """One sensor under both readings cancels in their difference, and doubles in their sum [GUM 5.2.2]."""
+    offset = Origin("one sensor")
+    one, other = known(10.0, 3.0, 3.0, origin=offset), known(4.0, 3.0, 3.0, origin=offset)
+    difference, total = propagate(np.subtract, [one, other]), propagate(np.add, [one, other])
+    assert (difference.lower, difference.upper) == (pytest.approx(6.0), pytest.approx(6.0))
+    assert (total.lower, total.upper) == (pytest.approx(8.0), pytest.approx(20.0))
+
+
+def test_what_nobody_knows_the_sensor_of_has_no_interval():
+    """A number without any origin of doubt is not certain: its interval is not known."""
+    logged = Known(np.array([1.0, 2.0]), {}, "logged")
+    assert np.isnan(logged.lower).all()
+    assert np.isnan(logged.upper).all()
