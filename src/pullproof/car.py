@@ -6,9 +6,9 @@ from pathlib import Path
 from types import MappingProxyType
 
 from pullproof.errors import WrongUse
-from pullproof.sheets import Sheet, read_sheet
+from pullproof.sheets import Sheet, parse_sheet, read_sheet
 
-__all__ = ["Boost", "Car", "ColumnRule", "Engine", "load_car"]
+__all__ = ["Boost", "Car", "ColumnRule", "Engine", "load_car", "parse_car"]
 
 DOUBTS = {
     "mass_kg": (5_000.0, "kg"),
@@ -80,7 +80,23 @@ def load_car(path: str | Path) -> Car:
     WrongUse
         A key is unknown, or a value is not of its kind or far outside any road car.
     """
-    sheet = read_sheet(Path(path), "car sheet")
+    return _car(read_sheet(Path(path), "car sheet"))
+
+
+def parse_car(text: str, where: str = "car sheet") -> Car:
+    """Read a car sheet that is at hand as text; `where` is what a sentence about it calls it.
+
+    Raises
+    ------
+    CannotRead
+        It is not TOML.
+    WrongUse
+        As `load_car`.
+    """
+    return _car(parse_sheet(text.encode(), "car sheet", where))
+
+
+def _car(sheet: Sheet) -> Car:
     name = sheet.text("name")
     if not name:
         raise WrongUse('key "name" is missing', where=sheet.where, advice='Add a line like name = "blue hatch".')

@@ -9,7 +9,7 @@ from typing import Any, overload
 
 from pullproof.errors import CannotRead, WrongUse
 
-__all__ = ["Sheet", "read_sheet"]
+__all__ = ["Sheet", "parse_sheet", "read_sheet"]
 
 
 class Sheet:
@@ -144,12 +144,23 @@ def read_sheet(path: Path, kind: str) -> Sheet:
         raise CannotRead(
             f"the {kind} cannot be opened ({error.strerror})", where=str(path), advice="Check the path."
         ) from error
+    return parse_sheet(data, kind, str(path))
+
+
+def parse_sheet(data: bytes, kind: str, where: str) -> Sheet:
+    """The top table of TOML that is at hand; `where` is what a sentence about it calls it.
+
+    Raises
+    ------
+    CannotRead
+        It is no TOML; the sentence says where.
+    """
     try:
-        return Sheet(tomllib.loads(data.decode("utf-8-sig")), str(path))
+        return Sheet(tomllib.loads(data.decode("utf-8-sig")), where)
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise CannotRead(
-            f"the {kind} is not UTF-8 text", where=f"{path}, line {line}", advice="Save it as UTF-8."
+            f"the {kind} is not UTF-8 text", where=f"{where}, line {line}", advice="Save it as UTF-8."
         ) from error
     except tomllib.TOMLDecodeError as error:
-        raise CannotRead(f"the {kind} is not valid TOML: {error}", where=str(path), advice="Mend that line.") from error
+        raise CannotRead(f"the {kind} is not valid TOML: {error}", where=where, advice="Mend that line.") from error
