@@ -128,3 +128,13 @@ def test_a_missing_sheet_cannot_be_read(tmp_path: Path) -> None:
     """A path that leads nowhere is named."""
     with pytest.raises(CannotRead, match="No such file"):
         load_car(tmp_path / "none.toml")
+
+
+def test_limits_are_the_owners_to_set(tmp_path: Path) -> None:
+    """A limit of the sheet is kept in its unit; what is not set is not there; a misspelt one is refused."""
+    car = load_car(write(tmp_path, 'name = "a"\n[limits]\ncoolant_temperature_c = 104\nboost_kpa = 140\n'))
+    assert dict(car.limits) == {"boost_kpa": 140.0, "coolant_temperature_c": 104.0}
+    with pytest.raises(WrongUse, match=r'limits\.coolant_temp_c.*Did you mean "coolant_temperature_c"'):
+        load_car(write(tmp_path, 'name = "a"\n[limits]\ncoolant_temp_c = 104\n'))
+    with pytest.raises(WrongUse, match="outside 60 to 140 degC"):
+        load_car(write(tmp_path, 'name = "a"\n[limits]\ncoolant_temperature_c = 220\n'))

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from pullproof.errors import WrongUse
 from pullproof.sheets import Sheet, parse_sheet, read_sheet
 
-__all__ = ["Boost", "Car", "ColumnRule", "Engine", "load_car", "parse_car"]
+__all__ = ["LIMITS", "Boost", "Car", "ColumnRule", "Engine", "load_car", "parse_car"]
 
 DOUBTS = {
     "mass_kg": (5_000.0, "kg"),
@@ -17,6 +17,31 @@ DOUBTS = {
     "driveline_efficiency": (0.2, "(fraction)"),
 }
 """Keys for which the sheet may state a doubt, the largest that makes sense, and its unit."""
+
+LIMITS = {
+    "knock_retard_deg": (0.1, 30, "deg"),
+    "lambda_full_load": (0.5, 3, "(lambda)"),
+    "lambda_over_target": (0.005, 1, "(lambda)"),
+    "boost_kpa": (5, 500, "kPa"),
+    "boost_over_target_kpa": (1, 200, "kPa"),
+    "charge_temperature_c": (20, 250, "degC"),
+    "compressor_outlet_temperature_c": (50, 300, "degC"),
+    "coolant_temperature_c": (60, 140, "degC"),
+    "coolant_temperature_least_c": (0, 120, "degC"),
+    "oil_temperature_c": (70, 180, "degC"),
+    "oil_temperature_least_c": (0, 120, "degC"),
+    "exhaust_gas_temperature_c": (400, 1_200, "degC"),
+    "oil_pressure_kpa_per_1000_rpm": (5, 300, "kPa"),
+    "oil_pressure_fall_kpa": (5, 500, "kPa"),
+    "fuel_pressure_sag_pct": (1, 90, "%"),
+    "fuel_rail_pressure_fall_pct": (1, 90, "%"),
+    "injector_duty_pct": (20, 120, "%"),
+    "battery_voltage_least_v": (6, 32, "V"),
+    "battery_voltage_v": (10, 36, "V"),
+    "engine_speed_rpm": (800, 20_000, "rpm"),
+    "turbo_speed_rpm": (10_000, 400_000, "rpm"),
+}
+"""Keys of the table `[limits]`: what the owner wants watched, the range that makes sense, and its unit."""
 
 FUELS = ("petrol", "e10", "e85", "ethanol", "methanol", "diesel", "lpg", "cng")
 
@@ -68,6 +93,8 @@ class Car:
     columns: Mapping[str, ColumnRule] = field(default_factory=lambda: MappingProxyType({}))
     decimal: str | None = None
     """Decimal sign of this car's logs, where the owner had to say."""
+    limits: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    """Key of `LIMITS` to the owner's own limit, in the key's unit; usual ones hold for what is not in here."""
 
 
 def load_car(path: str | Path) -> Car:
@@ -103,11 +130,12 @@ def _car(sheet: Sheet) -> Car:
     engine, boost = sheet.table("engine"), sheet.table("boost")
     columns, reading, doubt = sheet.table("columns"), sheet.table("reading"), sheet.table("doubt")
     doubts = {key: doubt.number(key, 0, most, unit=unit) for key, (most, unit) in DOUBTS.items()}
-    cylinders = engine.number("cylinders", 1, 16, unit="cylinders")
+    limit = sheet.table("limits")
+    limits = {key: limit.number(key, low, high, unit=unit) for key, (low, high, unit) in LIMITS.items()}
     car = Car(
         name=name,
         mass_kg=sheet.number("mass_kg", 200, 60_000, unit="kg"),
-        tyre=sheet.text("tyre"),
+        tyre=_tyre(sheet),
         gear_ratios=sheet.numbers("gear_ratios", 0.2, 25, unit="(ratio)"),
         final_drive=sheet.number("final_drive", 0.5, 20, unit="(ratio)"),
         drag_area_m2=sheet.number("drag_area_m2", 0.2, 12, unit="m2"),
@@ -116,7 +144,7 @@ def _car(sheet: Sheet) -> Car:
         rotating_mass_factor=sheet.numbers("rotating_mass_factor", 1, 4, unit="(factor)"),
         engine=Engine(
             displacement_l=engine.number("displacement_l", 0.1, 40, unit="l"),
-            cylinders=None if cylinders is None else int(cylinders),
+            cylinders=engine.whole("cylinders", 1, 16, unit="cylinders"),
             redline_rpm=engine.number("redline_rpm", 800, 20_000, unit="rpm"),
             fuel=engine.text("fuel", choices=FUELS),
             aspiration=engine.text("aspiration", choices=("turbo", "none")),
@@ -127,6 +155,7 @@ def _car(sheet: Sheet) -> Car:
             {header: _column_rule(header, value, sheet.where) for header, value in columns.items().items()}
         ),
         decimal=reading.text("decimal", choices=(".", ",")),
+        limits=MappingProxyType({key: value for key, value in limits.items() if value is not None}),
     )
     if car.rotating_mass_factor and len(car.rotating_mass_factor) != len(car.gear_ratios):
         raise WrongUse(
@@ -134,9 +163,19 @@ def _car(sheet: Sheet) -> Car:
             where=sheet.where,
             advice="Give one factor per gear, or leave rotating_mass_factor out.",
         )
-    for part in (engine, boost, reading, doubt, sheet):
+    for part in (engine, boost, reading, doubt, limit, sheet):
         part.finish()
     return car
+
+
+def _tyre(sheet: Sheet) -> str | None:
+    size = sheet.text("tyre")
+    if size is not None:
+        try:
+            nominal_diameter(size)
+        except ValueError as error:
+            raise WrongUse(f'key "tyre": {error}', where=sheet.where, advice='Write it like "235/35R19".') from error
+    return size
 
 
 def _closed_duty(boost: Sheet) -> float | None:
