@@ -138,3 +138,22 @@ def test_limits_are_the_owners_to_set(tmp_path: Path) -> None:
         load_car(write(tmp_path, 'name = "a"\n[limits]\ncoolant_temp_c = 104\n'))
     with pytest.raises(WrongUse, match="outside 60 to 140 degC"):
         load_car(write(tmp_path, 'name = "a"\n[limits]\ncoolant_temperature_c = 220\n'))
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("[engine]\ncylinders = 4.5", 'key "engine.cylinders" is 4.5.*whole'),
+        ('tyre = "big"', '"big" is not a tyre size.*235/35R19'),
+        ('tyre = "999/35R19"', "no road tyre"),
+    ],
+)
+def test_half_a_cylinder_and_a_tyre_of_no_size_are_refused(tmp_path: Path, line: str, says: str) -> None:
+    """What is no number of cylinders and no size of a tyre must not pass in silence."""
+    with pytest.raises(WrongUse, match=says):
+        load_car(write(tmp_path, f'name = "x"\n{line}\n'))
+
+
+def test_whole_cylinders_may_be_written_with_a_point(tmp_path: Path) -> None:
+    """4.0 is four."""
+    assert load_car(write(tmp_path, 'name = "x"\n[engine]\ncylinders = 4.0\n')).engine.cylinders == 4

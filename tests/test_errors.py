@@ -18,3 +18,12 @@ def test_sentence_names_place_and_advice() -> None:
 def test_sentence_without_place_or_advice_is_still_a_sentence() -> None:
     """No stray colon or blank where fields are missing."""
     assert str(WrongUse("the window is empty")) == "the window is empty."
+
+
+@pytest.mark.parametrize("name", ["two\nlines.csv", "carriage\rreturn.csv", "separator\u2028.csv", "tab\there.csv"])
+def test_a_file_name_does_not_break_the_sentence(name: str) -> None:
+    """Whatever a file is called, its error is one line, and other letters stay as they are."""
+    sentence = str(CannotRead("the log cannot be opened", where=f"blå-{name}", advice="Check the path."))
+    assert len(sentence.splitlines()) == 1
+    assert "\t" not in sentence
+    assert sentence.startswith("blå-")

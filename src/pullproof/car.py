@@ -6,6 +6,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from pullproof.errors import WrongUse
+from pullproof.physics.tyre import nominal_diameter
 from pullproof.sheets import Sheet, parse_sheet, read_sheet
 
 __all__ = ["LIMITS", "Boost", "Car", "ColumnRule", "Engine", "load_car", "parse_car"]
@@ -174,7 +175,9 @@ def _tyre(sheet: Sheet) -> str | None:
         try:
             nominal_diameter(size)
         except ValueError as error:
-            raise WrongUse(f'key "tyre": {error}', where=sheet.where, advice='Write it like "235/35R19".') from error
+            raise WrongUse(
+                f'key "tyre": {error}', where=sheet.where, advice="Leave the line out where you do not know it."
+            ) from error
     return size
 
 

@@ -57,6 +57,14 @@ def _table() -> Mapping[str, Channel]:
         Channel("intake_air_temperature", "degC", "intake air temperature", (-40.0, 150.0)),
         Channel("charge_air_temperature", "degC", "charge air temperature", (-40.0, 250.0)),
         Channel("ambient_temperature", "degC", "ambient temperature", (-40.0, 60.0)),
+        Channel(
+            "compressor_inlet_pressure", "kPa", "compressor inlet pressure", (30.0, 150.0), "absolute, after the filter"
+        ),
+        Channel(
+            "compressor_outlet_pressure", "kPa", "compressor outlet pressure", (50.0, 500.0),
+            "absolute, before the charge cooler; of an added sensor that the car sheet names",
+        ),
+        Channel("compressor_inlet_temperature", "degC", "compressor inlet temperature", (-40.0, 100.0)),
         Channel("compressor_outlet_temperature", "degC", "compressor outlet temperature", (-40.0, 300.0)),
         Channel("coolant_temperature", "degC", "coolant temperature", (-40.0, 140.0)),
         Channel("oil_temperature", "degC", "oil temperature", (-40.0, 180.0)),
@@ -78,7 +86,7 @@ def _table() -> Mapping[str, Channel]:
         Channel("latitude", "deg", "latitude", (-90.0, 90.0)),
         Channel("longitude", "deg", "longitude", (-180.0, 180.0)),
         Channel("altitude", "m", "altitude", (-450.0, 6_000.0)),
-    ]
+    ]  # fmt: skip
     return MappingProxyType({row.name: row for row in rows})
 
 

@@ -10,9 +10,13 @@ fields, so that the command line, a page and JSON can each show them in their ow
 here and nowhere else. Errors are raised deep down and caught at the outer doors only.
 """
 
+import unicodedata
 from typing import ClassVar
 
 __all__ = ["CannotAnswer", "CannotRead", "PullproofError", "WrongUse"]
+
+BREAKING = ("Cc", "Zl", "Zp")
+"""Kinds of signs that break a line or move the cursor: controls, and the separators of lines and paragraphs."""
 
 
 class PullproofError(Exception):
@@ -30,7 +34,15 @@ class PullproofError(Exception):
         sentence = f"{self.where}: {self.what}" if self.where else self.what
         if not sentence.endswith((".", "!", "?")):
             sentence += "."
-        return f"{sentence} {self.advice}".rstrip()
+        return _on_one_line(f"{sentence} {self.advice}".rstrip())
+
+
+def _on_one_line(sentence: str) -> str:
+    """A file may be called anything: what would break the line is spelled out."""
+    return "".join(
+        sign.encode("unicode_escape").decode("ascii") if unicodedata.category(sign) in BREAKING else sign
+        for sign in sentence
+    )
 
 
 class CannotAnswer(PullproofError):

@@ -39,6 +39,13 @@ class Sheet:
             return default
         return self._checked(key, value, low, high, unit)
 
+    def whole(self, key: str, low: int, high: int, *, unit: str) -> int | None:
+        """A whole number within `low` to `high`; None where the key is absent."""
+        value = self.number(key, low, high, unit=unit)
+        if value is not None and not value.is_integer():
+            raise self._wrong(key, f"is {value:g}", f"{unit.capitalize()} come whole: write a number like 4.")
+        return None if value is None else int(value)
+
     def numbers(self, key: str, low: float, high: float, *, unit: str) -> tuple[float, ...]:
         """A list of numbers, each within `low` to `high`; empty where the key is absent."""
         value = self._take(key)

@@ -342,6 +342,26 @@ def test_zero_bytes_after_a_power_cut(read):
     same(log)
 
 
+@pytest.mark.parametrize("gap", [1, 512, 40_000])
+def test_zero_bytes_in_the_middle(read, gap):
+    """A power cut tears a line apart: both halves are left out with a note, and all other rows are as they were."""
+    text = log_of(DRIVE, NAMES).encode()
+    lines = text.splitlines(keepends=True)
+    head, torn = b"".join(lines[:200]), lines[200]
+    log = read(head + torn[:9] + b"\0" * gap + torn[-9:] + b"".join(lines[201:]))
+    assert log.rows == DRIVE["time"].size - 1
+    assert any("1 line holds zero bytes" in note for note in log.notes)
+    np.testing.assert_allclose(log.traces["engine_speed"].values, np.delete(DRIVE["engine_speed"], 199), atol=1e-3)
+
+
+def test_zero_bytes_that_end_every_line(read):
+    """A logger that ends its texts with a zero byte loses no row."""
+    text = log_of(DRIVE, NAMES).replace("\n", f",{'remark ' * 40}\0\n")
+    log = read(text.encode())
+    assert log.rows == DRIVE["time"].size
+    same(log)
+
+
 def test_an_owner_may_name_the_decimal_sign(read):
     """`decimal` in the car sheet goes before what the cells suggest: 1,234 is not a thousand."""
     text = "Time;RPM;Speed (km/h)\n" + "".join(f"{i};{1000 + i};1,{i:03d}\n" for i in range(100, 200))

@@ -142,3 +142,54 @@ def test_the_whole_way_from_the_sheet(read, tmp_path):
     sheet = tmp_path / "car.toml"
     sheet.write_text(f'name = "blue hatch"\n[columns]\n{line}\n')
     assert read(text, load_car(sheet)).columns[2].doubt is None
+
+
+class TestSensorsBesideTheCompressor:
+    """Added sensors go by what the owner says, above all how they count."""
+
+    def test_a_named_column_becomes_the_channel(self, read):
+        """A spare input is pressure behind the compressor; what it counts from ambient is made absolute."""
+        columns = [DRIVE["time"], DRIVE["ambient_pressure"], (DRIVE["charge_pressure"] + 7.0 - AMBIENT) / 100.0]
+        log = read(
+            table(["Time (s)", "Baro (kPa)", "Input 1"], columns, digits=5),
+            car({"Input 1": ColumnRule("compressor_outlet_pressure", "bar gauge")}),
+        )
+        found = log.traces["compressor_outlet_pressure"].values
+        np.testing.assert_allclose(found, DRIVE["charge_pressure"] + 7.0, atol=1e-2)
+        assert log.gauge_reference_kpa["compressor_outlet_pressure"] == pytest.approx(AMBIENT)
+
+    def test_charge_pressure_keeps_its_own_column(self, read):
+        """The sensor behind the compressor takes nothing from the one before the throttle."""
+        columns = [DRIVE["time"], DRIVE["charge_pressure"], DRIVE["charge_pressure"] + 7.0]
+        log = read(
+            table(["Time (s)", "Charge Pressure (kPa)", "P1 (kPa)"], columns),
+            car({"P1 (kPa)": ColumnRule("compressor_outlet_pressure", "kPa absolute")}),
+        )
+        assert [column.channel for column in log.columns[1:]] == ["charge_pressure", "compressor_outlet_pressure"]
+
+    @pytest.mark.parametrize("unit", [None, "kPa", "psi", "degC"])
+    def test_how_it_counts_must_be_said(self, read, unit):
+        """Gauge taken for absolute is off by the whole barometer, and no header of a spare input tells."""
+        with pytest.raises(WrongUse, match=r"from the air around or from vacuum.*kPa absolute"):
+            read(
+                table(["Time (s)", "Input 1"], [DRIVE["time"], DRIVE["charge_pressure"]]),
+                car({"Input 1": ColumnRule("compressor_outlet_pressure", unit)}),
+            )
+
+
+class TestColumnsThatALogHasNot:
+    """One sheet serves several loggers, so a column that is not there is no error; nor is it passed over in silence."""
+
+    def test_a_note_names_them_and_what_there_is(self, read):
+        """A slip of the pen shows beside the headers that exist."""
+        log = read(log_of(DRIVE, {"engine_speed": "RPM"}), car({"RMP": ColumnRule("engine_speed", "rpm")}))
+        note = next(note for note in log.notes if "[columns]" in note)
+        assert '"RMP"' in note
+        assert '"RPM"' in note
+
+    def test_no_note_where_all_are_there(self, read):
+        """Broken degree signs and the time column count as found."""
+        columns = [DRIVE["time"], DRIVE["coolant_temperature"]]
+        rules = {"t": ColumnRule("time", "s"), "Coolant [°C]": ColumnRule("coolant_temperature", "degC")}
+        log = read(table(["t", "Coolant [Â°C]"], columns), car(rules))
+        assert not [note for note in log.notes if "[columns]" in note]

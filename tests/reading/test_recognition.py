@@ -534,3 +534,11 @@ def test_unrecognised_columns_are_kept_under_their_headers(read):
     log = read(table(["Time (s)", "RPM", "Flux"], [DRIVE["time"], DRIVE["engine_speed"], DRIVE["lambda"]]))
     assert log.columns[2].channel is None
     np.testing.assert_allclose(log.traces["Flux"].values, DRIVE["lambda"], atol=1e-3)
+
+
+def test_short_for_something_else_is_no_unit(read):
+    """TPM is a tyre pressure monitor, and turns a minute only beside a word of turning or in brackets."""
+    header = ["Time (s)", "TPM", "Régime moteur tpm", "Régime turbo (tpm)"]
+    log = read(table(header, [DRIVE["time"], DRIVE["gear"], DRIVE["engine_speed"], 40 * DRIVE["engine_speed"]]))
+    assert [column.unit for column in log.columns[1:]] == [None, "rpm", "rpm"]
+    assert log.columns[1].channel is None

@@ -42,6 +42,10 @@ class Header:
         return frozenset(idea for word in self.words for idea in word.ideas)
 
 
+ALSO_A_NAME = ("tpm",)
+"""Spellings of a unit that are also short for something else: turns a minute, and tyre pressure monitor. Without
+brackets and beside no word of turning they name no unit."""
+
 _BRACKETS = re.compile(r"[(\[{<]([^)\]}>]*)(?:[)\]}>]|$)")
 _PID = re.compile(r"^\s*(?:01\s?|0x|pid\s*)?([0-9A-Fa-f]{2})\s*(?:[-:]\s+|$)")
 _CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
@@ -86,6 +90,8 @@ def _last_word_unit(plain: str, words: tuple[Word, ...]) -> tuple[Unit | None, s
         if unit is None or unit.dimension in ("number", "count"):
             continue
         tail_words = _words(tail)
+        if tail.casefold() in ALSO_A_NAME and not any("revolutions" in word.ideas for word in words):
+            continue
         rest = words[: len(words) - len(tail_words)]
         # A unit that is also a word for the channel (rpm, lambda) goes on being one.
         spoken = tail_words and all(word.ideas for word in tail_words)

@@ -39,6 +39,8 @@ def meanings(header: Header) -> tuple[Meaning, ...]:
     """All channels that the words of a header allow, the likeliest first."""
     if canonical := re.fullmatch(r"(knock_retard)_(\d{1,2})", header.text.strip()):
         return (Meaning(f"{canonical[1]}_{int(canonical[2])}", SURE),)
+    if re.match(r"compressor_outlet_pressure(?![_a-z0-9])", header.text.strip()):
+        return (Meaning("compressor_outlet_pressure", SURE),)
     found = [meaning for name, words in vocabulary().channels.items() if (meaning := _meaning(header, name, words))]
     standard = _by_standard(header)
     if not found and standard and not header.words:

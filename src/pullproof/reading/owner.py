@@ -15,9 +15,15 @@ from pullproof.reading.pressures import candidate_of
 from pullproof.reading.unit_choice import channel_of
 from pullproof.units import UNITS, Unit, convert, repair_text
 
-__all__ = ["SAID_SO", "owner_rules", "ruled_candidate"]
+__all__ = ["SAID_SO", "absent_columns", "owner_rules", "ruled_candidate"]
 
 SAID_SO = "the car sheet says so"
+
+HEADERS_SHOWN = 40
+"""Headers that a note lists; a log of hundreds would drown it."""
+
+BESIDE_THE_COMPRESSOR = ("compressor_inlet_pressure", "compressor_outlet_pressure")
+"""Added sensors: no header tells how they count, and a guess of the wrong kind is off by the whole barometer."""
 
 
 def owner_rules(columns: Sequence[Recorded], car: Car | None) -> dict[int, ColumnRule]:
@@ -29,6 +35,20 @@ def owner_rules(columns: Sequence[Recorded], car: Car | None) -> dict[int, Colum
     return {index: rule for index, rule in found.items() if rule is not None and rule.channel != "time"}
 
 
+def absent_columns(headers: Sequence[str], car: Car | None) -> tuple[str, ...]:
+    """A note where the car sheet names columns that a log has not: another logger's, or a slip of the pen."""
+    if car is None:
+        return ()
+    there = {repair_text(header).strip() for header in headers}
+    absent = [header for header in car.columns if repair_text(header).strip() not in there]
+    if not absent:
+        return ()
+    shown = ", ".join(f'"{header}"' for header in headers[:HEADERS_SHOWN])
+    more = f" and {len(headers) - HEADERS_SHOWN} more" if len(headers) > HEADERS_SHOWN else ""
+    named = ", ".join(f'"{header}"' for header in absent)
+    return (f"[columns] of the car sheet names {named}, which this log does not have. Its headers are {shown}{more}.",)
+
+
 def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candidate:
     """The owner's word as a candidate that nothing beats; what the owner left open is found out as usual."""
     channel = rule.channel or ""
@@ -38,6 +58,12 @@ def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candid
         advice = f'Did you mean "{near[0]}"?' if near else f"Channels are: {', '.join(CHANNELS)}."
         raise WrongUse(f'channel "{channel}" does not exist', where=where, advice=advice)
     meaning = Meaning(channel, 0.99)
+    if channel in BESIDE_THE_COMPRESSOR and not _says_reference(rule.unit):
+        raise WrongUse(
+            f"{channel} needs its unit, and whether that counts from the air around or from vacuum",
+            where=where,
+            advice=f'Write it like "{channel}, kPa absolute" or "{channel}, psi gauge".',
+        )
     if rule.unit is None:
         found = candidate_of(column, meaning, Surroundings(), frozenset())
         if isinstance(found, str):
@@ -65,6 +91,11 @@ def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candid
         offset=0.0 if unit.name in ("AFR", "lambda") else convert(0.0, replace(unit, reference=""), canonical),
         evidence=(SAID_SO,),
     )
+
+
+def _says_reference(unit: str | None) -> bool:
+    named = unit_by_owner(unit) if unit is not None else None
+    return named is not None and named[0].reference != ""
 
 
 def _suits(unit: Unit, canonical: Unit, channel: str) -> bool:

@@ -28,6 +28,8 @@ REFERENCED = {
     "manifold_pressure": "manifold",
     "charge_pressure": "charge",
     "charge_pressure_target": "target",
+    "compressor_inlet_pressure": "inlet",
+    "compressor_outlet_pressure": "charge",
     "oil_pressure": "closed",
 }
 """Channels whose reference has to be found out, with the place that they are taken at."""

@@ -15,6 +15,7 @@ from pullproof.reading.header_words import understand
 from pullproof.reading.layout import find_layout
 from pullproof.reading.log import Column, Log
 from pullproof.reading.long_layout import long_roles, read_long
+from pullproof.reading.owner import absent_columns
 from pullproof.reading.recognition import Decision, Recognition, recognise
 from pullproof.reading.text_file import check_file, open_text
 from pullproof.reading.unit_choice import channel_of
@@ -52,7 +53,7 @@ def read_log(path: str | Path, car: Car | None = None) -> Log:
     try:
         recording = _recording(file, car)
         recognition = recognise(recording.columns, car)
-        return _log(file, recording, recognition)
+        return _log(file, recording, recognition, car)
     except MemoryError:
         raise CannotRead(
             "the log does not fit into memory",
@@ -77,7 +78,7 @@ def _recording(path: Path, car: Car | None) -> Recording:
     return read_wide(text, layout, ruled_time if ruled_time in layout.headers else None)
 
 
-def _log(path: Path, recording: Recording, recognition: Recognition) -> Log:
+def _log(path: Path, recording: Recording, recognition: Recognition, car: Car | None) -> Log:
     rates = _rates(recording)
     columns = [
         Column(header, "time", unit, 0.95 if doubt is None else 0.6, _row_rate(recording), doubt)
@@ -108,7 +109,13 @@ def _log(path: Path, recording: Recording, recognition: Recognition) -> Log:
         columns=tuple(columns),
         traces=MappingProxyType(traces),
         restarts=recording.restarts,
-        notes=(*recording.notes, *recognition.notes, *_unreadable(recording, recognition), *_coarse_clock(recording)),
+        notes=(
+            *recording.notes,
+            *recognition.notes,
+            *_unreadable(recording, recognition),
+            *_coarse_clock(recording),
+            *absent_columns([column.header for column in columns], car),
+        ),
         gauge_reference_kpa=MappingProxyType(references),
     )
 

@@ -188,7 +188,7 @@ def frames(file: TextFile, layout: Layout, kinds: list[Kind], notes: list[str]) 
 
 def _data_pieces(file: TextFile, layout: Layout, notes: list[str]) -> Iterator[bytes]:
     """Pieces without what stands above the data, without a last line that is cut, without needless quotes."""
-    skip = layout.first_line - 1
+    skip, torn = layout.first_line - 1, 0
     for raw in file.pieces(_piece_size(layout)):
         piece = raw
         if skip:
@@ -196,8 +196,14 @@ def _data_pieces(file: TextFile, layout: Layout, notes: list[str]) -> Iterator[b
             piece, skip = _from_line(raw, above), skip - above
         if piece and not piece.endswith(b"\n"):
             piece = _without_cut_line(piece, layout, notes)
+        if b"\0" in piece:
+            piece, left_out = _without_torn_lines(piece)
+            torn += left_out
         if piece:
             yield _cleaned(piece, layout)
+    if torn:
+        lines = "1 line holds" if torn == 1 else f"{torn} lines hold"
+        notes.append(f"{lines} zero bytes, as after a power cut: left out, and what was never written is missing.")
 
 
 def _piece_size(layout: Layout) -> int:
@@ -224,6 +230,18 @@ def _without_cut_line(piece: bytes, layout: Layout, notes: list[str]) -> bytes:
         return piece
     notes.append("The last line is cut short and was left out.")
     return piece[:start]
+
+
+def _without_torn_lines(piece: bytes) -> tuple[bytes, int]:
+    """Leave out lines with zero bytes in them, which may be two halves joined; how many held more than zeros.
+
+    Where most lines have them, they are the logger's own way to end a text, and only the zeros go.
+    """
+    lines = piece.split(b"\n")
+    torn = [line for line in lines if b"\0" in line]
+    if 2 * len(torn) > len(lines):
+        return piece.replace(b"\0", b""), 0
+    return b"\n".join(line for line in lines if b"\0" not in line), len(torn)
 
 
 def _cleaned(piece: bytes, layout: Layout) -> bytes:
