@@ -75,7 +75,7 @@ def _fetch(root: Path, vendor: Path, stamp: str) -> None:
 
 
 def _reason(error: Exception) -> str:
-    """npm's own word on what failed, in short."""
+    """What failed, in a word of npm."""
     if isinstance(error, subprocess.CalledProcessError):
         lines = error.stderr.decode("utf-8", "replace").splitlines()
         codes = [line.split()[-1] for line in lines if line.startswith("npm error code")]

@@ -1,0 +1,27 @@
+"""The pages, one module each: `start`, `cars`, ..., with a template of the same name.
+
+To add a page, write `pages/NAME.py` with `ROUTES`, a list of `routing.page(path, handler)` for what is looked at and
+`routing.action(path, handler)` for what a form of the page changes; `templates/NAME.html` extends `base.html`; and
+name the module below. A handler is a plain function `(request) -> Response`, an action's `(request, form) -> Response`;
+both run in a thread of their own. What they share:
+
+    desk_of(request).library        the library; `library.reading()` and `library.transaction()` give a session
+    car_in(request)                 the car of an address /cars/{car}/...
+    render(request, "NAME.html", car=car, ...)     with `car`, the tabs of that car are shown
+    go_to(request, path, **parameters)     after an action: lead on to a page
+    is_partial(request)             a part of the page is asked for: render "parts/..." alone
+    raise CannotAnswer / WrongUse   becomes a page (or a message on the page) in one place, `app`
+
+Every state that matters stands in the address, so that reload, back, a bookmark and a second tab work. Statistics and
+physics are never computed here: analyses are called, and their results shown. Where a run is planned, started or
+reported, `{{ caution_box(cautions) }}` of `macros.html` is on the page. Drawings: see `charts`.
+"""
+
+from starlette.routing import Route
+
+from pullproof.web.pages import sign_in, start
+
+__all__ = ["ROUTES"]
+
+ROUTES: list[Route] = [*start.ROUTES, *sign_in.ROUTES]
+"""Every page and action, by address."""

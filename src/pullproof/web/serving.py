@@ -1,0 +1,127 @@
+"""Run the application until somebody stops it."""
+
+import os
+import secrets
+import socket
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final
+
+import uvicorn
+
+from pullproof.errors import WrongUse
+from pullproof.library import Library
+from pullproof.web.accounts import Accounts
+from pullproof.web.app import create_app
+from pullproof.web.security import LOOPBACK_NAMES, Access, is_loopback
+
+__all__ = ["listen", "serve"]
+
+USUAL_PORT: Final = 8517
+TRIED_PORTS: Final = 20
+
+ACCOUNTS, KEY = "accounts.sqlite", "browser-key"
+"""Files of ours in the folder of the library."""
+
+
+def serve(
+    library: Library,
+    host: str,
+    port: int | None,
+    ready: Callable[[str, bool], None],
+    names: frozenset[str] = frozenset(),
+) -> None:
+    """Serve a library; comes back when the process is told to stop.
+
+    Parameters
+    ----------
+    library : Library
+        What is served.
+    host : str
+        Address to listen at. Any but a loopback one demands accounts.
+    port : int, optional
+        Port to listen at; without it the usual one, or the next that is free.
+    ready : callable
+        Called once it listens, with the address to open and whether that is the way to the first account.
+    names : frozenset of str
+        Host names under which others on the network know this machine.
+
+    Raises
+    ------
+    WrongUse
+        Nothing can listen at that address.
+    """
+    listener = listen(host, port)
+    actual: int = listener.getsockname()[1]
+    if is_loopback(host):
+        access = Access(actual, token=_kept_key(library.folder / KEY))
+        address, first = f"http://{_in_address(host)}:{actual}/?token={access.token}", False
+    else:
+        accounts = Accounts(library.folder / ACCOUNTS)
+        here = {host, socket.gethostname(), f"{socket.gethostname()}.local"}
+        access = Access(actual, accounts=accounts, names=LOOPBACK_NAMES | {name.casefold() for name in here | names})
+        shown = socket.gethostname() if host in ("0.0.0.0", "::") else _in_address(host)  # noqa: S104  (asked for)
+        first = not accounts.people()
+        address = f"http://{shown}:{actual}/" + (f"first-account?key={accounts.first_key}" if first else "")
+    with listener:
+        config = uvicorn.Config(
+            create_app(library, access),
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            lifespan="off",
+            timeout_graceful_shutdown=2,
+        )
+        ready(address, first)
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        except KeyboardInterrupt:
+            return  # The usual way to stop; everything that was acknowledged is kept.
+
+
+def listen(host: str, port: int | None) -> socket.socket:
+    """A socket that listens at a port, or at the first one that is free.
+
+    Raises
+    ------
+    WrongUse
+        Nothing can listen there.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    wanted = [port] if port is not None else [*range(USUAL_PORT, USUAL_PORT + TRIED_PORTS), 0]
+    for number in wanted:
+        listener = socket.socket(family, socket.SOCK_STREAM)
+        if os.name == "posix":
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, number))
+            listener.listen(128)
+        except (OSError, OverflowError) as error:
+            listener.close()
+            reason = getattr(error, "strerror", None) or str(error)
+        else:
+            return listener
+    raise WrongUse(
+        f"nothing can listen there ({reason})",
+        where=f"{host}:{wanted[0]}",
+        advice="Name another port with --port, or stop the program that uses this one.",
+    )
+
+
+def _in_address(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
+def _kept_key(file: Path) -> str:
+    """The key of this library, kept so that a bookmark works after a restart; nobody else may read the file."""
+    try:
+        kept = file.read_text("ascii").strip()
+        if len(kept) >= 32:
+            return kept
+    except (OSError, UnicodeDecodeError):
+        pass
+    made = secrets.token_urlsafe(32)
+    file.unlink(missing_ok=True)
+    file.touch(mode=0o600, exist_ok=False)
+    file.write_text(made, "ascii")
+    return made

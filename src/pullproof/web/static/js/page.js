@@ -1,0 +1,27 @@
+// Brings the parts of a page to life: an element that says data-module="name" is handed to start() of name.js.
+
+const started = new WeakSet();
+
+function start(root) {
+  const found = [...root.querySelectorAll("[data-module]")];
+  if (root.matches?.("[data-module]")) found.unshift(root);
+  for (const element of found) {
+    const name = element.dataset.module;
+    if (started.has(element) || !/^[a-z-]+$/.test(name)) continue;
+    started.add(element);
+    import(`./${name}.js`).then((module) => module.start(element));
+  }
+}
+
+start(document);
+document.body.addEventListener("htmx:load", (event) => start(event.detail.elt));
+
+// An answer that the application could not give stands at the top: go there, so that nobody misses it.
+document.body.addEventListener("htmx:responseError", () => {
+  document.getElementById("said").scrollIntoView({ block: "nearest" });
+});
+document.body.addEventListener("htmx:sendError", () => {
+  const said = document.getElementById("said");
+  said.textContent = "The application does not answer: is it still running? Nothing was changed.";
+  said.className = "message";
+});
