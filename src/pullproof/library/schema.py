@@ -250,6 +250,8 @@ class LogRow(Base):
     """Fingerprint of the car and the reading from which the pulls were found."""
     samples_hash: Mapped[str] = mapped_column(String(64))
     samples_size: Mapped[int] = mapped_column(BigInteger)
+    companions: Mapped[list[Any]] = mapped_column(default=list)
+    """What has to lie beside the file to read it, such as a .dbc: `{"file": ..., "hash": ..., "size": ...}`."""
     imported_at: Mapped[datetime.datetime] = mapped_column(Moment, default=now)
     deleted_at: Mapped[datetime.datetime | None] = mapped_column(Moment)
     __table_args__ = (_unique_while_there("car_id", "hash"), UniqueConstraint("car_id", "name"))

@@ -172,6 +172,7 @@ def upgrade() -> None:
         sa.Column("pulls_key", sa.String(length=64), nullable=False),
         sa.Column("samples_hash", sa.String(length=64), nullable=False),
         sa.Column("samples_size", sa.BigInteger(), nullable=False),
+        sa.Column("companions", sa.JSON(), nullable=False),
         sa.Column("imported_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("deleted_at", sa.DateTime(timezone=True), nullable=True),
         sa.ForeignKeyConstraint(["car_id"], ["cars.id"], name=op.f("fk_logs_car_id_cars")),
