@@ -203,6 +203,7 @@ class DayRow(Base):
     fuel: Mapped[str] = mapped_column(default="")
     people: Mapped[int | None]
     """People aboard, the driver counted."""
+    odometer_km: Mapped[float | None]
     notes: Mapped[str] = mapped_column(default="")
     build_stated: Mapped[bool] = mapped_column(default=False)
     made_at: Mapped[datetime.datetime] = mapped_column(Moment, default=now)
