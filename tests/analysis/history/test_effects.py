@@ -1,0 +1,90 @@
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from pullproof.analysis.history.analysing import measure_history
+
+# A day as it came, one with A at noon, one with A, B in the week, A taken off again, C and D on one day.
+SEASON = [
+    [("", 4)],
+    [("", 3), ("A", 3)],
+    [("A", 4)],
+    [("AB", 4)],
+    [("AB", 3), ("B", 3)],
+    [("B", 3), ("BCD", 3)],
+    [("BCD", 4)],
+]
+
+
+def test_intervals_hold_the_truth_as_often_as_they_say(tools) -> None:
+    """Of the effects drawn from the model itself, 95 % intervals hold the truth in about 95 %."""
+    rng = np.random.default_rng(7)
+    held = []
+    for _ in range(60):
+        drawn = tools.draw(rng, tools.Plan(SEASON))
+        found = measure_history(drawn.readings, drawn.pulls, 0.95, None)
+        for effect in found.effects:
+            truth = sum(w * drawn.truth[name] for name, w in zip(effect.changes, effect.weights, strict=True))
+            held.append(effect.effect.interval[0] <= truth <= effect.effect.interval[1])
+    # 180 intervals, which within a season hang together: three standard errors of 60 independent ones.
+    assert 0.95 - 3 * np.sqrt(0.95 * 0.05 / 60) < np.mean(held) <= 1.0
+
+
+def test_as_driven_is_ordinary_least_squares(tools) -> None:
+    """The difference as driven is what statsmodels' ordinary least squares on the builds gives."""
+    drawn = tools.draw(np.random.default_rng(1), tools.Plan(SEASON[:5]))
+    found = measure_history(drawn.readings, drawn.pulls, 0.95, None)
+    fitted = sm.OLS(drawn.readings.values, sm.add_constant(drawn.pulls.fitted.astype(float))).fit()
+    for place, change in enumerate(drawn.pulls.changes):
+        assert found.effect_of(change.name).explained.raw == pytest.approx(fitted.params[1 + place], abs=1e-9)
+
+
+def test_parts_of_the_difference_as_driven_add_up(tools) -> None:
+    """What the weather, the trend and unequal days made, taken off the difference as driven, is the effect."""
+    drawn = tools.draw(np.random.default_rng(2), tools.Plan(SEASON))
+    for effect in measure_history(drawn.readings, drawn.pulls, 0.95, None).effects:
+        parts = effect.explained
+        left = parts.raw - parts.weather.value - parts.circumstances.value - parts.ageing - parts.unequal
+        assert left == pytest.approx(effect.effect.value, abs=1e-9)
+        by_name = dict(parts.by_covariate)
+        assert by_name["air_temperature"] + by_name["air_pressure"] == pytest.approx(parts.weather.value, abs=1e-9)
+
+
+def test_weather_that_moved_with_a_change_is_found_to_have_made_the_difference(tools) -> None:
+    """A change that does nothing, fitted when it grew hot, is not blamed for what the heat did."""
+    plan = tools.Plan([[("", 4)], [("", 4)], [("A", 4)], [("A", 4)]])
+    hot = np.repeat([10.0, 12.0, 30.0, 32.0], 4)
+    pulls = tools.pulls_of(plan, {"air_temperature": hot})
+    rng = np.random.default_rng(3)
+    values = 200.0 - 200.0 * 0.75 / 310.0 * (hot - 20.0) + rng.normal(0.0, 0.5, 16)
+    found = measure_history(tools.readings_of(values, "air_mass_flow.mean"), pulls, 0.95, None)
+    effect = found.effect_of("A")
+    assert effect.explained.raw < -5.0
+    assert effect.explained.weather.interval[0] < effect.explained.raw < effect.explained.weather.interval[1]
+    assert effect.effect.interval[0] < 0.0 < effect.effect.interval[1]
+    assert found.weather_days == ("day 4", "day 1")
+
+
+def test_nothing_is_claimed_where_the_measure_sat_at_its_stop(tools) -> None:
+    """Equal readings at the stop prove no sameness, and the effect says how many pulls sat there."""
+    plan = tools.Plan([[("", 4)], [("A", 4)], [("", 4)], [("A", 4)]])
+    drawn = tools.draw(np.random.default_rng(4), plan, {"A": 0.0}, scatter=(0.05, 0.05))
+    stuck = np.zeros(16, dtype=bool)
+    stuck[:3] = True
+    readings = type(drawn.readings)(
+        drawn.readings.measure, drawn.readings.rows, drawn.readings.values, stuck, drawn.readings.doubts
+    )
+    effect = measure_history(readings, drawn.pulls, 0.95, None).effect_of("A")
+    assert effect.verdict != "same"
+    assert "3 of 8 without" in effect.doubts[0]
+
+
+def test_order_in_which_changes_are_listed_does_not_matter(tools) -> None:
+    """Renaming the changes renames the effects and moves no number."""
+    swapped = [[(build.translate(str.maketrans("AB", "BA")), n) for build, n in day] for day in SEASON]
+    one = tools.draw(np.random.default_rng(5), tools.Plan(SEASON), dict.fromkeys("ABCD", 1.0))
+    other = tools.pulls_of(tools.Plan(swapped), dict(one.pulls.covariates.columns))
+    first = measure_history(one.readings, one.pulls, 0.95, None).effect_of("A")
+    second = measure_history(one.readings, other, 0.95, None).effect_of("B")
+    assert second.effect.value == pytest.approx(first.effect.value, abs=1e-6)
+    assert second.effect.interval == pytest.approx(first.effect.interval, abs=1e-6)
