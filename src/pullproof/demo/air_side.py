@@ -127,11 +127,23 @@ class AirSide:
         self.engine_flow = demand * self.manifold_pressure
         return self.engine_flow + engine.manifold_volume / gas * step / dt, demand * ratio
 
+    def _leaked(self) -> float:
+        """What a hole in the charge path lets out, choked or not. [kg/s]"""
+        over = self.charge_pressure - self._ambient_pressure
+        if over <= 0.0 or self._path.leak == 0.0:
+            return 0.0
+        beyond = max(self._ambient_pressure / self.charge_pressure - CRITICAL_RATIO, 0.0) / (1.0 - CRITICAL_RATIO)
+        choked = (
+            self._path.leak * CHOKED_FLOW * self.charge_pressure / math.sqrt(GAS_CONSTANT * self.charge_temperature)
+        )
+        return choked * math.sqrt(1.0 - beyond * beyond)
+
     def _fill(self, dt: float, drawn: tuple[float, float], slope: float, *, closed: bool) -> None:
         """Charge pressure after the step, implicit in the flows so that flat speed lines cannot make it ring."""
         out, out_slope = drawn
         if closed and self.charge_pressure > self._ambient_pressure + 15e3:  # the bypass valve lets it go
             out += 0.15
+        out += self._leaked()
         rate = GAS_CONSTANT * self.charge_temperature / self._path.volume
         change = rate * (self.compressor_flow - out) * dt
         self.charge_pressure += change / (1.0 + rate * dt * (out_slope - slope))

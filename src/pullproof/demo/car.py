@@ -75,6 +75,8 @@ class ChargePath:
     hot_pipe: Pipe = field(default_factory=lambda: Pipe(bore=0.046, length=0.75, fittings=1.8))
     cooler: Cooler = field(default_factory=Cooler)
     cold_pipe: Pipe = field(default_factory=lambda: Pipe(bore=0.057, length=0.85, fittings=0.9))
+    leak: float = 0.0
+    """Effective area of what lets charge air out: a valve that does not seat, a clamp that does not hold. [m2]"""
 
     @property
     def volume(self) -> float:

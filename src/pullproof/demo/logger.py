@@ -2,7 +2,8 @@
 
 Two styles, as different as real ones are: rows with a comma and units in brackets, and rows with a semicolon, a decimal
 comma and a row of units below the header. A logger asks its channels one after another, some seldom; between two
-answers it repeats the old value, and that is how the files are written.
+answers it repeats the old value, and that is how the files are written. Both have two spare inputs, to which the owner
+wired sensors behind the compressor: what those are only the car sheet tells.
 """
 
 from collections.abc import Callable, Mapping
@@ -77,6 +78,8 @@ BRACKETS = LogStyle(
         Column("Ignition Timing", "deg", "ignition_timing", 0.25),
         Column("Knock Retard", "deg", "knock_retard", 0.25),
         Column("Battery Voltage", "V", "battery_voltage", 0.1, 0.04, every=5),
+        Column("Input 1", "bar", "compressor_outlet_pressure", 0.001, 0.004, factor=0.01, gauge=True),
+        Column("Input 2", "°C", "compressor_outlet_temperature", 0.5, 0.2, every=3),
     ),
     time_header="Time",
     time_unit="s",
@@ -110,6 +113,8 @@ UNIT_ROW = LogStyle(
         Column("Lambda Soll", "-", "lambda_target", 0.001, every=2),
         Column("Zündwinkel", "°KW", "ignition_timing", 0.5),
         Column("Zündwinkelrücknahme Klopfen", "°KW", "knock_retard", 0.75, every=2),
+        Column("Eingang 1", "mbar", "compressor_outlet_pressure", 1.0, 4.0, factor=10.0, every=2),
+        Column("Eingang 2", "°C", "compressor_outlet_temperature", 0.5, 0.2, every=4),
     ),
     time_header="Zeit",
     time_unit="s",

@@ -100,6 +100,12 @@ aspiration = "turbo"
 
 [boost]
 wastegate_duty_closed = 100        # the logged percentage at which the wastegate is held closed
+
+[columns]                          # sensors added behind the compressor, on the spare inputs of both loggers
+"Input 1 (bar)" = "compressor_outlet_pressure, bar gauge"
+"Input 2 (°C)" = "compressor_outlet_temperature, degC"
+"Eingang 1" = "compressor_outlet_pressure, mbar absolute"
+"Eingang 2" = "compressor_outlet_temperature, degC"
 """
 
 

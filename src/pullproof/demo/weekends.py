@@ -19,6 +19,7 @@ from pullproof.demo.sheets import NEW_PIPE, OLD_PIPE, car_sheet, conditions_shee
 from pullproof.demo.simulator import Drive, simulate_drive
 from pullproof.demo.true_effect import true_effect
 from pullproof.demo.weather import Weather
+from pullproof.demo.wheel_map import compressor_map
 
 __all__ = [
     "CHANGE",
@@ -92,6 +93,8 @@ class DemoFiles:
     after: tuple[Path, ...]
     pipes: tuple[Path, Path]
     """Path files of the pipe that was changed, old and new."""
+    compressor_map: Path
+    """The invented wheel's map."""
     truth: Mapping[str, float]
 
 
@@ -111,7 +114,7 @@ def as_found(car: DemoCar, rng: np.random.Generator) -> DemoCar:
 
 
 def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
-    """Write the demo's car sheet, conditions and logs into a folder, which is made if need be.
+    """Write the demo's car sheet, conditions, pipes, compressor map and logs into a folder, which is made if need be.
 
     The same seed gives the same files byte for byte.
 
@@ -124,11 +127,12 @@ def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
     car = DemoCar()
     for outing, drive in drives(car, seed):
         write_log(drive, outing.style, folder / outing.file, np.random.default_rng([seed, 2, _number(outing)]))
-    sheet, conditions = folder / "car.toml", folder / "conditions.toml"
+    sheet, conditions, wheel = folder / "car.toml", folder / "conditions.toml", folder / "compressor-map.csv"
     sheet.write_text(car_sheet(car), encoding="utf-8", newline="\n")
     pipes = folder / "pipe-old.toml", folder / "pipe-new.toml"
     for path, text in zip(pipes, (OLD_PIPE, NEW_PIPE), strict=True):
         path.write_text(text, encoding="utf-8", newline="\n")
+    wheel.write_text(compressor_map(car.compressor), encoding="utf-8", newline="\n")
     logs = [(o.file, o.when, o.day, o.weather) for o in OUTINGS]
     conditions.write_text(conditions_sheet(logs, CHANGE, CHANGED_AT), encoding="utf-8", newline="\n")
     return DemoFiles(
@@ -137,6 +141,7 @@ def make_demo(folder: Path, seed: int = SEED) -> DemoFiles:
         before=tuple(folder / outing.file for outing in OUTINGS if not outing.new_pipe),
         after=tuple(folder / outing.file for outing in OUTINGS if outing.new_pipe),
         pipes=pipes,
+        compressor_map=wheel,
         truth=true_effect(car, with_new_pipe(car), mean_weather(), WINDOW),
     )
 
