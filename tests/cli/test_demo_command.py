@@ -20,10 +20,17 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_demo_leaves_everything_that_the_guide_promises(demo: Path) -> None:
-    """Car sheet, conditions, logs and the report are in the folder."""
+    """Car sheet, conditions, compressor map, four logs and the report are in the folder."""
     names = {path.name for path in demo.iterdir()}
-    assert {"car.toml", "conditions.toml", "report.html"} <= names
-    assert sum(name.endswith(".csv") for name in names) == 4
+    assert {"car.toml", "conditions.toml", "compressor-map.csv", "report.html"} <= names
+    assert sum(name.endswith(".csv") for name in names - {"compressor-map.csv"}) == 4
+
+
+def test_demo_report_shows_the_operating_line(demo: Path) -> None:
+    """Both sides run on the invented map, with a picture."""
+    report = (demo / "report.html").read_text(encoding="utf-8")
+    assert "Compressor map" in report
+    assert "invented 53 mm wheel" in report
 
 
 def test_demo_answers_in_the_contracts_json(demo: Path) -> None:

@@ -10,6 +10,8 @@ from pullproof.demo.car import DemoCar
 from pullproof.demo.logger import BRACKETS, UNIT_ROW
 from pullproof.demo.weekends import SEED, drives
 
+ADDED = ("compressor_outlet_pressure", "compressor_outlet_temperature")
+
 
 @pytest.fixture(scope="module")
 def logs(demo: DemoFiles) -> dict[str, pullproof.Log]:
@@ -17,11 +19,22 @@ def logs(demo: DemoFiles) -> dict[str, pullproof.Log]:
 
 
 def test_every_column_is_what_it_was_written_as(logs: dict[str, pullproof.Log]) -> None:
-    """Both loggers' columns are recognised without a doubt and without the car sheet's help."""
+    """Both loggers' columns are recognised without a doubt and without the car sheet's help, but for spare inputs."""
     for log in logs.values():
         style = BRACKETS if log.delimiter == "," else UNIT_ROW
-        assert [column.channel for column in log.columns] == ["time", *(column.signal for column in style.columns)]
+        signals = [None if column.signal in ADDED else column.signal for column in style.columns]
+        assert [column.channel for column in log.columns] == ["time", *signals]
         assert all(column.doubt is None for column in log.columns)
+
+
+def test_the_car_sheet_names_the_added_sensors(demo: DemoFiles) -> None:
+    """What is wired to the spare inputs of either logger is what was driven: within 1 kPa and 2 K on average."""
+    car = pullproof.load_car(demo.car_sheet)
+    for outing, drive in drives(DemoCar(), SEED):
+        path = next(path for path in (*demo.before, *demo.after) if path.name == outing.file)
+        traces = pullproof.read_log(path, car).traces
+        for name, allowed in zip(ADDED, (1.0, 2.0), strict=True):
+            assert traces[name].values.mean() == pytest.approx(drive.signals[name].mean(), abs=allowed), name
 
 
 def test_channels_agree_with_the_drive(logs: dict[str, pullproof.Log]) -> None:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from pullproof.analysis.air_system import load_compressor_map
 from pullproof.analysis.airpath import load_path
 from pullproof.car import load_car
 from pullproof.cli.output import console, json_option, write_json
@@ -36,6 +37,7 @@ def command(folder: str, json_file: str | None) -> int:
         before=files.before,
         after=files.after,
         paths=(load_path(files.pipes[0]), load_path(files.pipes[1])),
+        compressor_map=load_compressor_map(files.compressor_map),
     )
     report = place / "report.html"
     found = answer(question, report)
@@ -52,7 +54,9 @@ def command(folder: str, json_file: str | None) -> int:
         screen.print(f"- {caution}", markup=False)
     screen.print(f"\nReport: {report.resolve()}", markup=False)
     screen.print(
-        "The logs, the car sheet, the conditions and both pipes are beside it. The same by hand, in that folder:\n",
+        "It shows where the pulls run on the map of an invented compressor.\n"
+        "The logs, the car sheet, the conditions, both pipes and the compressor map are beside it. "
+        "The same by hand, in that folder:\n",
         markup=False,
     )
     screen.print(f"  {_by_hand(files)}", markup=False, soft_wrap=True)
@@ -65,5 +69,6 @@ def _by_hand(files: DemoFiles) -> str:
     old, new = (path.name for path in files.pipes)
     return (
         f"pullproof compare --car {files.car_sheet.name} --conditions {files.conditions.name} "
-        f"--before {before} --after {after} --path-before {old} --path-after {new} --report report.html"
+        f"--before {before} --after {after} --path-before {old} --path-after {new} "
+        f"--compressor-map {files.compressor_map.name} --report report.html"
     )

@@ -5,6 +5,7 @@ import pytest
 
 from pullproof.analysis.air_system import load_compressor_map
 from pullproof.demo.car import DemoCar
+from pullproof.demo.wheel_map import compressor_map
 from pullproof.errors import CannotRead, PullproofError, WrongUse
 
 ROOT = Path(__file__).parents[3]
@@ -54,6 +55,11 @@ def test_order_comments_blank_lines_and_windows_endings_do_not_matter(load):
     head, points = lines[:8], lines[8:]
     shuffled = "\r\n".join([*head[:3], "", "# remark", ",,,", *head[3:], *reversed(points)])
     assert_alike(load("\ufeff" + shuffled), load(GOOD), 0.0)
+
+
+def test_the_example_is_the_demos():
+    """The map beside the guide is the one that the demo writes."""
+    assert EXAMPLE.read_text(encoding="utf-8") == compressor_map(DemoCar().compressor)
 
 
 def test_the_example_is_the_demonstration_cars_wheel():
