@@ -57,8 +57,21 @@ def move_durably(source: Path, target: Path) -> None:
     flush_folder(target.parent)
 
 
-def write_durably(path: Path, content: bytes) -> None:
-    """Write a small file so that readers see all of it or none."""
+def write_durably(path: Path, content: bytes, *, new: bool = False) -> None:
+    """Write a small file so that readers see all of it or none; with `new`, only where there is none.
+
+    Raises
+    ------
+    FileExistsError
+        It is to be a new one, and there is one.
+    """
     with temporary_file(path.parent) as (temporary, file):
         file.write(content)
+    if new:
+        try:
+            path.hardlink_to(temporary)  # unlike a rename, this never goes over a file that is there
+        finally:
+            temporary.unlink()
+        flush_folder(path.parent)
+        return
     move_durably(temporary, path)

@@ -9,9 +9,6 @@ A library is a folder:
     incoming/           files on their way in, whole only when they have left it
 """
 
-import importlib.util
-import json
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -19,23 +16,19 @@ from pathlib import Path
 from typing import Self
 
 import platformdirs
-from sqlalchemy import URL, Connection, Engine, inspect, make_url, select, text
-from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
+from sqlalchemy import URL, Connection, Engine, insert, select
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session
 
-from pullproof.errors import CannotAnswer, CannotRead, WrongUse
-from pullproof.library.durable import make_folder, write_durably
+from pullproof.errors import CannotAnswer, WrongUse
+from pullproof.library.address import address_of, one_sentence, shown, without_password
 from pullproof.library.engine import make_engine
+from pullproof.library.marker import enter, write_marker
 from pullproof.library.memory import Memory
+from pullproof.library.migrating import migrate, revision_of
 from pullproof.library.schema import REVISION, LibraryRow
 
-__all__ = ["CATALOGUE", "FOLDERS", "MARKER", "Library", "default_folder", "open_library"]
-
-MARKER, CATALOGUE = "library.json", "catalogue.sqlite"
-FOLDERS = ("originals", "samples", "incoming")
-FORMAT = 1
-_MIGRATION_LOCK = 7_236_831_420
-"""Any number, as long as it is always the same: PostgreSQL's key for "somebody is migrating a pullproof catalogue"."""
+__all__ = ["Library", "default_folder", "open_library"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +61,19 @@ class Library:
         CannotAnswer
             The catalogue cannot be reached.
         """
-        with self._session(self.engine) as session:
+        with self._session(self._consistent()) as session:
             yield session
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """One consistent state of all tables, for whoever needs them as they are."""
+        with self._consistent().connect() as connection, connection.begin():
+            yield connection
+
+    def _consistent(self) -> Engine:
+        if self.engine.dialect.name == "postgresql":  # SQLite shows one state a transaction as it is
+            return self.engine.execution_options(isolation_level="REPEATABLE READ")
+        return self.engine
 
     @contextmanager
     def _session(self, engine: Engine) -> Iterator[Session]:
@@ -118,150 +122,41 @@ def open_library(folder: str | Path, url: str | None = None) -> Library:
         The address is none, or the catalogue belongs to another library.
     """
     place = Path(folder)
-    identity, remembered = _enter(place)
-    address = _address(place, url or remembered)
+    identity, remembered = enter(place)
+    address = address_of(place, url or remembered)
     engine = make_engine(address)
     try:
-        found = _upgrade(engine, address, identity, place)
-    except (OperationalError, DatabaseError) as error:
-        engine.dispose()
-        raise CannotRead(
-            f"the catalogue cannot be opened ({str(error.orig).strip().splitlines()[0]})",
-            where=address.render_as_string(hide_password=True),
-            advice="Check the address and that the server runs; `pullproof library restore` brings back a backup.",
-        ) from error
+        with one_sentence(address):
+            found = _upgraded(engine, address, identity, place)
+        _same_library(identity, found, f"{place} and {shown(address)}")
+        if url is not None and remembered != without_password(address):
+            write_marker(place, identity, without_password(address))
     except BaseException:
         engine.dispose()
         raise
-    if found != identity:
-        engine.dispose()
-        raise WrongUse(
-            "this catalogue belongs to another library",
-            where=f"{place} and {address.render_as_string(hide_password=True)}",
-            advice="Give the folder its own database.",
-        )
-    if url is not None and remembered != _without_password(address):
-        _write_marker(place, identity, _without_password(address))
     return Library(place, engine, identity)
 
 
-def _enter(place: Path) -> tuple[str, str | None]:
-    """Identity of the library, and the remembered address of its catalogue; the folder is made when need be."""
-    marker = place / MARKER
-    try:
-        make_folder(place.absolute())
-        if not marker.exists():
-            strangers = [entry.name for entry in place.iterdir() if not entry.name.startswith("new-")]
-            if strangers:
-                raise CannotRead(
-                    f"the folder is no library: it holds {sorted(strangers)[0]} and no {MARKER}",
-                    where=str(place),
-                    advice="Name a library, or an empty folder for a new one.",
-                )
-            _write_marker(place, str(uuid.uuid4()), None)
-        said = json.loads(marker.read_text(encoding="utf-8"))
-        for name in FOLDERS:
-            make_folder((place / name).absolute())
-    except OSError as error:
-        raise CannotRead(
-            f"the library cannot be opened ({error.strerror})", where=str(place), advice="Check path and permissions."
-        ) from error
-    except ValueError:
-        said = None
-    if not isinstance(said, dict) or not isinstance(said.get("id"), str) or not isinstance(said.get("format"), int):
-        raise CannotRead(f"{MARKER} is damaged", where=str(marker), advice="Restore the library from a backup.")
-    if said["format"] > FORMAT:
-        raise _too_new(place)
-    return said["id"], said.get("catalogue")
-
-
-def _write_marker(place: Path, identity: str, catalogue: str | None) -> None:
-    said = {"what": "pullproof library", "format": FORMAT, "id": identity, "catalogue": catalogue}
-    write_durably(place / MARKER, (json.dumps(said, indent=2) + "\n").encode())
-
-
-def _address(place: Path, url: str | None) -> URL:
-    if url is None:
-        return URL.create("sqlite", database=str(place.absolute() / CATALOGUE))
-    try:
-        address = make_url(url)
-    except ArgumentError:
-        address = URL.create("unknown")
-    if address.get_backend_name() not in ("postgresql", "postgres"):
+def _same_library(identity: str, found: str, where: str) -> None:
+    if found != identity:
         raise WrongUse(
-            "the address of the catalogue is none of PostgreSQL",
-            where=address.render_as_string(hide_password=True),
-            advice="Write postgresql://USER@HOST/DATABASE, or leave it out for SQLite in the folder.",
+            "this catalogue belongs to another library", where=where, advice="Give the folder its own database."
         )
-    if importlib.util.find_spec("psycopg") is None:
-        raise WrongUse(
-            "PostgreSQL needs the package psycopg", advice='Install it with: pip install "pullproof[postgresql]".'
-        )
-    return address.set(drivername="postgresql+psycopg")
 
 
-def _without_password(address: URL) -> str:
-    # `set` takes None for "leave it as it is".
-    return URL.create(
-        "postgresql", address.username, None, address.host, address.port, address.database, address.query
-    ).render_as_string()
-
-
-def _upgrade(engine: Engine, address: URL, identity: str, place: Path) -> str:
-    """Bring the tables up to date, one process at a time, and give the identity that the catalogue carries."""
+def _upgraded(engine: Engine, address: URL, identity: str, place: Path) -> str:
+    """Bring the tables up to date, and give the identity that the catalogue carries."""
     with engine.connect() as connection:
-        known = _revision(connection)
-        if known == REVISION:
-            return _identity(connection)
+        if revision_of(connection) == REVISION:
+            return str(connection.scalar(select(LibraryRow.id)))
+
     # A table that other tables point to cannot be copied and dropped while SQLite watches over the references.
     unguarded = make_engine(address, references=False)
     try:
         with unguarded.execution_options(writes=True).begin() as connection:
-            if connection.dialect.name == "postgresql":
-                connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATION_LOCK})
-            _migrate(connection, place)
+            migrate(connection, str(place))
             if connection.scalar(select(LibraryRow.id)) is None:
-                connection.execute(LibraryRow.__table__.insert().values(id=identity))  # type: ignore[attr-defined]
-            return _identity(connection)
+                connection.execute(insert(LibraryRow).values(id=identity))
+            return str(connection.scalar(select(LibraryRow.id)))
     finally:
         unguarded.dispose()
-
-
-def _revision(connection: Connection) -> str | None:
-    if not inspect(connection).has_table("alembic_version"):
-        return None
-    found: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
-    return found
-
-
-def _identity(connection: Connection) -> str:
-    return str(connection.scalar(select(LibraryRow.id)))
-
-
-def _migrate(connection: Connection, place: Path) -> None:
-    """Run the migrations that are missing."""
-    from alembic import command  # slow to load, and needed only where something is to be done
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
-
-    found = _revision(connection)
-    if found is None and inspect(connection).get_table_names():
-        raise CannotRead(
-            "the database holds other tables", where=str(place), advice="Give the library a database of its own."
-        )
-    config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
-    config.attributes["connection"] = connection
-    if found is not None and found not in {
-        entry.revision for entry in ScriptDirectory.from_config(config).walk_revisions()
-    }:
-        raise _too_new(place)
-    command.upgrade(config, "head")
-
-
-def _too_new(place: Path) -> CannotRead:
-    return CannotRead(
-        "the library was written by a newer version of pullproof",
-        where=str(place),
-        advice="Update pullproof; this version leaves it alone.",
-    )

@@ -16,9 +16,9 @@ from typing import Any, TypeVar
 
 from pullproof.car import parse_car
 from pullproof.errors import CannotRead, PullproofError
-from pullproof.library.files import Kept, keep_file, received, samples_path, settle
+from pullproof.library.files import Kept, hash_file, keep_file, received, samples_path, settle
 from pullproof.library.originals import Decisions, ReadOriginal, companions_of, read_original
-from pullproof.library.samples import write_samples
+from pullproof.library.samples import UNREADABLE_SAMPLES, read_samples, write_samples
 from pullproof.pulls import Pull
 
 __all__ = ["Failed", "Taken", "Task", "read_all", "take_in"]
@@ -77,10 +77,23 @@ def take_in(task: Task) -> Taken | Failed:
             hashes = {file: kept.hash for file, kept in companions}
             read = read_original(task.folder, temporary, name, hashes, parse_car(task.car), task.decisions)
             settle(task.folder, temporary, original)
-        samples = write_samples(task.folder, read.log, samples_path(task.folder, original.hash, read.reading_key))
+        samples = _samples(task.folder, read, original.hash)
     except PullproofError as error:
         return Failed(task, str(error))
     return _taken(task, original, companions, samples, read)
+
+
+def _samples(folder: Path, read: ReadOriginal, digest: str) -> Kept:
+    """Samples on the disk; those that are there stay, because another car's log may name them."""
+    path = samples_path(folder, digest, read.reading_key)
+    if path.exists():
+        try:
+            read_samples(path)
+        except UNREADABLE_SAMPLES:
+            pass
+        else:
+            return hash_file(path)
+    return write_samples(folder, read.log, path)
 
 
 def _taken(

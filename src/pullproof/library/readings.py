@@ -9,9 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-import polars as pl
 from sqlalchemy import delete as delete_rows
-from sqlalchemy import select
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from pullproof.analysis.comparison import Comparison, compare_records
@@ -22,7 +21,7 @@ from pullproof.conditions import Air, Change, Conditions, ConditionsSheet
 from pullproof.errors import CannotAnswer, CannotRead
 from pullproof.library import catalogue
 from pullproof.library.catalogue import Selection
-from pullproof.library.files import original_path, samples_path
+from pullproof.library.files import hash_file, original_path, samples_path
 from pullproof.library.opening import Library
 from pullproof.library.originals import (
     ReadOriginal,
@@ -33,7 +32,7 @@ from pullproof.library.originals import (
     reading_key,
     with_decisions,
 )
-from pullproof.library.samples import read_samples, write_samples
+from pullproof.library.samples import UNREADABLE_SAMPLES, read_samples, write_samples
 from pullproof.library.schema import CarRow, ChangeRow, ColumnDecisionRow, DayRow, LogRow, OverrulingRow, PullRow
 from pullproof.pulls import Pull
 from pullproof.reading.log import Log
@@ -44,9 +43,11 @@ __all__ = [
     "compare_selections",
     "conditions_of",
     "log_of",
+    "make_samples_anew",
     "pull_rows",
     "pulls_of",
     "records_of",
+    "used_pulls",
 ]
 
 _SAME_PULL = 0.5
@@ -166,6 +167,28 @@ def compare_selections(
         main=main,
         moments={name: entry.when for name, entry in shelf.conditions.logs.items() if entry.when is not None},
     )
+
+
+def used_pulls(session: Session, log_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
+    """Log to its pulls as they were last found, and how many of them are used, the user's word applied."""
+    found = _pulls(session, dict.fromkeys(log_ids, ""))
+    return {log_id: (len(pulls), sum(pull.used for pull in pulls)) for log_id, pulls in found.items()}
+
+
+def make_samples_anew(library: Library, log_id: int) -> None:
+    """Read the original again, and put samples and pulls in the place of those that are there.
+
+    Raises
+    ------
+    CannotAnswer
+        There is no such log.
+    CannotRead
+        The original is missing or damaged.
+    """
+    with library.reading() as session:
+        row = catalogue.get(session, LogRow, log_id)
+    shelf = _shelf(library, row.car_id, Selection())
+    _put_right(library, shelf, row, damaged=True)
 
 
 def all_decisions(session: Session) -> dict[str, dict[str, ColumnRule]]:
@@ -335,7 +358,7 @@ def _log(library: Library, shelf: _Shelf, row: LogRow) -> Log:
     def make() -> Log:
         try:
             log = read_samples(samples_path(library.folder, row.hash, row.reading_key))
-        except (ValueError, OSError, KeyError, pl.exceptions.PolarsError):
+        except UNREADABLE_SAMPLES:
             log = _put_right(library, shelf, row, damaged=True)
         return replace(log, file=row.name)
 
@@ -365,7 +388,10 @@ def _put_right(library: Library, shelf: _Shelf, row: LogRow, *, damaged: bool = 
         current.samples_hash, current.samples_size = kept.hash, kept.size
         session.execute(delete_rows(PullRow).where(PullRow.log_id == row.id))
         session.add_all(pull_rows(row.id, read.pulls))
+        # Another car may have the same file, read the same way: one file of samples serves both.
+        twins = update(LogRow).where(LogRow.hash == row.hash, LogRow.reading_key == read.reading_key)
         session.flush()
+        session.execute(twins.values(samples_hash=kept.hash, samples_size=kept.size))
         others = select(LogRow.reading_key).where(LogRow.hash == row.hash)
         still_named = {samples_path(library.folder, row.hash, key) for key in session.scalars(others)}
     if old not in still_named:
@@ -380,6 +406,12 @@ def _read_anew(library: Library, shelf: _Shelf, row: LogRow) -> ReadOriginal:
             "the original is missing from the library",
             where=row.name,
             advice="Import the file again, or restore a backup; `pullproof library check` lists what is missing.",
+        )
+    if hash_file(original).hash != row.hash:
+        raise CannotRead(
+            "the original in the library is damaged",
+            where=row.name,
+            advice="Restore a backup; `pullproof library check` lists what else is damaged.",
         )
     companions = {entry["file"]: entry["hash"] for entry in row.companions}
     return read_original(library.folder, original, row.name, companions, shelf.car, shelf.decisions)

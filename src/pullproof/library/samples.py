@@ -22,10 +22,13 @@ from pullproof.library.durable import move_durably, temporary_file
 from pullproof.library.files import Kept, hash_file
 from pullproof.reading.log import Column, Log
 
-__all__ = ["read_samples", "write_samples"]
+__all__ = ["UNREADABLE_SAMPLES", "read_samples", "write_samples"]
 
 FORMAT = "pullproof.samples/1"
 _KEY = "pullproof"
+
+UNREADABLE_SAMPLES = (ValueError, KeyError, OSError, pl.exceptions.PolarsError)
+"""What `read_samples` raises of a file that is not there, damaged, or of another format."""
 
 
 def write_samples(folder: Path, log: Log, path: Path) -> Kept:
@@ -65,7 +68,7 @@ def read_samples(path: Path) -> Log:
 
     Raises
     ------
-    ValueError, OSError, polars.exceptions.PolarsError
+    UNREADABLE_SAMPLES
         The file is not there, damaged, or of another format; the samples can be made again from the original.
     """
     said = json.loads(pl.read_parquet_metadata(path).get(_KEY, "{}"))
