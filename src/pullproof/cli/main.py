@@ -24,6 +24,7 @@ COMMANDS = {
     "power": "power at the wheels over engine speed, with what is in doubt about it",
     "coastdown": "rolling resistance and drag area from coast-downs",
     "airpath": "pressure loss along a charge pipe, what a new one would change, cut list",
+    "watch": "where knock, mixture, pressures and temperatures passed a limit, and what was not watched",
     "open": "the same in the browser, with a library that remembers",
     "library": "what a folder that remembers holds: list, check, backup, restore, import",
 }

@@ -19,7 +19,7 @@ from pullproof.report.path_documents import prediction_part
 
 __all__ = ["SCHEMAS", "comparison_document", "power_document", "pulls_document", "read_document", "schema"]
 
-SCHEMAS = ("airpath", "coastdown", "comparison", "power", "pulls", "read")
+SCHEMAS = ("airpath", "coastdown", "comparison", "power", "pulls", "read", "watch")
 """Names that `schema` knows."""
 
 
