@@ -32,7 +32,7 @@ def address_of(place: Path, url: str | None) -> URL:
     if address.get_backend_name() not in ("postgresql", "postgres"):
         raise WrongUse(
             "the address of the catalogue is none of PostgreSQL",
-            where=address.render_as_string(hide_password=True),
+            where=address.set(query={}).render_as_string(hide_password=True),
             advice="Write postgresql://USER@HOST/DATABASE, or leave it out for SQLite in the folder.",
         )
     if importlib.util.find_spec("psycopg") is None:
@@ -44,15 +44,15 @@ def address_of(place: Path, url: str | None) -> URL:
 
 def without_password(address: URL) -> str:
     """The address as it is remembered."""
-    # `set` takes None for "leave it as it is".
-    return URL.create(
-        "postgresql", address.username, None, address.host, address.port, address.database, address.query
-    ).render_as_string()
+    # `set` would take None for "leave it as it is".
+    query = {key: value for key, value in address.query.items() if key != "password"}
+    bare = URL.create("postgresql", address.username, None, address.host, address.port, address.database, query)
+    return bare.render_as_string()
 
 
 def shown(address: URL) -> str:
     """The address as a sentence names it."""
-    return address.database or "" if address.drivername == "sqlite" else address.render_as_string(hide_password=True)
+    return address.database or "" if address.drivername == "sqlite" else without_password(address)
 
 
 @contextmanager

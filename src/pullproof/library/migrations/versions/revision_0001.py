@@ -107,7 +107,7 @@ def upgrade() -> None:
         sa.Column("relative_humidity_pct", sa.Double(), nullable=True),
         sa.Column("fuel", sa.Text(), nullable=False),
         sa.Column("people", sa.Integer(), nullable=True),
-        sa.Column("odometer_km", sa.Float(), nullable=True),
+        sa.Column("odometer_km", sa.Double(), nullable=True),
         sa.Column("notes", sa.Text(), nullable=False),
         sa.Column("build_stated", sa.Boolean(), nullable=False),
         sa.Column("made_at", sa.DateTime(timezone=True), nullable=False),
