@@ -1,7 +1,9 @@
 """From a template and values to an answer; the words and numbers that every page shares."""
 
+import dataclasses
 import datetime
 import math
+import re
 from collections.abc import Mapping
 from typing import Any, Final
 from urllib.parse import urlencode
@@ -12,6 +14,7 @@ from starlette.responses import HTMLResponse
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.report.wording import capitalised, channel_name, count, measure_name, typographic, unit_text
+from pullproof.web.charts import GLOBALS
 from pullproof.web.security import csrf_token
 
 __all__ = ["is_partial", "link", "render", "text_number"]
@@ -68,8 +71,9 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals |= {"cautions": CAUTIONS, "link": link, "count": count}
+    made.globals |= {"cautions": CAUTIONS, "link": link, "count": count, **GLOBALS}
     made.filters |= {
+        "asdict": dataclasses.asdict,
         "capitalised": capitalised,
         "channel": channel_name,
         "date": text_date,
@@ -85,12 +89,20 @@ def _environment() -> Environment:
 _ENVIRONMENT: Final = _environment()
 
 
-def _tabs(car: int | None) -> list[tuple[str, str]]:
-    """The sections: of the library, and of the car that the page is about."""
+def _tabs(path: str, car: int | None) -> list[tuple[str, str, bool]]:
+    """The sections of the library, and of the car that the page is about: name, address, whether we are in it."""
     tabs = [("Cars", "/cars")]
     if car is not None:
         tabs += [(name, f"/cars/{car}/{where}") for where, name in CAR_TABS]
-    return tabs
+    within = [address for _, address in tabs if path == address or path.startswith(f"{address}/")]
+    here = max(within, key=len, default="")
+    return [(name, address, address == here) for name, address in tabs]
+
+
+def _gone(request: Request) -> str:
+    """What the last page deleted, so that this one can offer to undo it."""
+    said = request.query_params.get("gone", "")
+    return said if re.fullmatch(r"(car|change|comparison|day|log|photo)-\d{1,9}", said) else ""
 
 
 def is_partial(request: Request) -> bool:
@@ -109,9 +121,10 @@ def render(
     car = values.get("car")
     text = _ENVIRONMENT.get_template(template).render(
         request=request,
-        tabs=_tabs(car.id if car is not None else None),
+        tabs=_tabs(request.url.path, car.id if car is not None else None),
         path=request.url.path,
         csrf=csrf_token(request.scope.get("pullproof.secret", "")),
+        gone=_gone(request),
         person=request.scope.get("pullproof.person"),
         **values,
     )

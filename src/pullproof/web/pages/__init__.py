@@ -19,9 +19,17 @@ reported, `{{ caution_box(cautions) }}` of `macros.html` is on the page. Drawing
 
 from starlette.routing import Route
 
-from pullproof.web.pages import sign_in, start
+from pullproof.web.pages import comparison, demo, kept, log, sign_in, start, undo
 
 __all__ = ["ROUTES"]
 
-ROUTES: list[Route] = [*start.ROUTES, *sign_in.ROUTES]
+ROUTES: list[Route] = [
+    *start.ROUTES,
+    *demo.ROUTES,
+    *comparison.ROUTES,
+    *kept.ROUTES,
+    *log.ROUTES,
+    *undo.ROUTES,
+    *sign_in.ROUTES,
+]
 """Every page and action, by address."""
