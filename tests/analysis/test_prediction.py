@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.report.airs import breathed, quantity
 from tests.report.conftest import measure, realistic
 from tests.report.other_reports import CAR, NEW, OLD, changed, flow, path_of
 
@@ -99,3 +100,33 @@ def test_another_level_widens_the_prediction_too(ask):
     narrow = answer(replace(duty(compared), level=0.8), level=0.8)[0]["wastegate_duty.mean"]
     ratio = np.diff(narrow.predicted_interval) / np.diff(wide.predicted_interval)
     assert ratio == pytest.approx(1.2816 / 1.9600, rel=1e-3)
+
+
+class TestTheLossItself:
+    """Where sensors sit on both sides of the path, what it loses is measured, and stands beside the prediction."""
+
+    def ask(self, tmp_path, monkeypatch, saved, half, assumed=()):
+        monkeypatch.setattr(module, "flow_from_logs", lambda records, car: flow())
+        paths = path_of(tmp_path, OLD, "old"), path_of(tmp_path, NEW, "new")
+        loss = quantity("cooler_loss", "loss of charge cooler and pipes", "kPa", 12.0, -saved, half, assumed)
+        found = predict(realistic(), *paths, (), CAR, replace(breathed(), quantities=(loss,)))
+        return next((one for one in found.agreements if one.id == "charge_path_loss.mean"), None)
+
+    def test_less_loss_is_a_negative_difference(self, tmp_path, monkeypatch):
+        """What the new path saves is what the measured loss falls by; the doubts of both add in squares."""
+        expected = changed(tmp_path).mean_saved
+        one = self.ask(tmp_path, monkeypatch, expected.estimate, 0.3)
+        assert one.predicted == pytest.approx(-expected.estimate)
+        assert one.gap == pytest.approx(0.0)
+        half = np.hypot(0.3, (expected.interval[1] - expected.interval[0]) / 2)
+        assert one.gap_interval[1] - one.gap_interval[0] == pytest.approx(2 * half, rel=0.05)
+        assert one.judgement == "agree"
+
+    def test_a_loss_far_from_the_prediction_differs(self, tmp_path, monkeypatch):
+        """A path that saves nothing although it should is a contradiction."""
+        far = 5.0 * changed(tmp_path).mean_saved.interval[1]
+        assert self.ask(tmp_path, monkeypatch, far, 0.3).judgement == "differ"
+
+    def test_what_was_assumed_is_no_measurement(self, tmp_path, monkeypatch):
+        """An estimate is not set beside a prediction."""
+        assert self.ask(tmp_path, monkeypatch, 3.0, 0.3, ("loss of the path",)) is None

@@ -5,6 +5,7 @@ from types import MappingProxyType
 
 import numpy as np
 import pytest
+from tests.report.airs import SUSPECTED, breathed
 from tests.report.other_reports import MANY, operating, path_report, power_report_of
 from tests.report.predictions import predicted
 
@@ -19,6 +20,7 @@ from pullproof.car import Car, Engine
 from pullproof.conditions import Air, Change, ConditionsSheet
 from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
+from pullproof.report.air_section import air_section
 from pullproof.report.content import LogConditions, Report, build_report
 from pullproof.report.map_section import map_section
 from pullproof.report.path_sections import loss_section
@@ -299,10 +301,15 @@ def comparison(request) -> Comparison:
 
 
 def predicted_report(folder) -> Report:
-    """The realistic example with a prediction, the losses of both paths, and an operating line."""
+    """The realistic example with a prediction, the losses of both paths, the air system, and an operating line."""
     prediction = predicted(folder)
     paths = (prediction.paths.before, prediction.paths.after)
-    more = (prediction_section(prediction), loss_section(paths), map_section((("before", operating()),)))
+    more = (
+        prediction_section(prediction),
+        loss_section(paths),
+        air_section(breathed(SUSPECTED)),
+        map_section((("before", operating()),)),
+    )
     return build_report(realistic(), car=CAR, made_at=MADE_AT, conditions=SHEET, more=more)
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from pullproof.analysis.air_system import AirComparison
 from pullproof.analysis.airpath import AirPath, Effect, PathComparison, compare_paths, flow_from_logs
 from pullproof.analysis.comparison.result import Comparison, MeasureDifference
 from pullproof.car import Car
@@ -24,6 +25,9 @@ Judgement = Literal["agree", "differ", "unclear"]
 
 TARGET_HELD = 1.0
 """Mean boost that a controller with room left may miss its target by, 95 % [kPa]. Common practice, no source."""
+
+LOSS = "charge_path_loss.mean"
+"""The loss of the path itself, which only a sensor behind the compressor shows."""
 
 AT_MOST = ("boost.reaches",)
 """Predicted from the extra volume alone, so that an earlier boost than predicted contradicts nothing."""
@@ -66,7 +70,12 @@ class PathPrediction:
 
 
 def predict(
-    comparison: Comparison, before: AirPath, after: AirPath, records: Sequence[PullRecord], car: Car
+    comparison: Comparison,
+    before: AirPath,
+    after: AirPath,
+    records: Sequence[PullRecord],
+    car: Car,
+    air: AirComparison | None = None,
 ) -> PathPrediction:
     """Set what the paths should do beside what the logs say was done.
 
@@ -80,6 +89,8 @@ def predict(
         Used pulls from before the change: they show the car's own flow.
     car : Car
         The car sheet.
+    air : AirComparison, optional
+        Holds the loss itself where a sensor behind the compressor shows it.
 
     Raises
     ------
@@ -88,7 +99,7 @@ def predict(
     """
     flow = flow_from_logs(records, car)
     paths = compare_paths(before, after, flow, level=comparison.level)
-    agreements, left_out = [], []
+    agreements, left_out = _of_the_loss(paths, air), []
     for measure, effect in _expected(paths, comparison):
         found = _found(comparison, measure)
         reason = _missing(comparison, measure, found)
@@ -97,6 +108,33 @@ def predict(
         else:
             agreements.append(_agreement(found, effect))
     return PathPrediction(paths, tuple(agreements), tuple(left_out), _sentence(agreements))
+
+
+def _of_the_loss(paths: PathComparison, air: AirComparison | None) -> list[Agreement]:
+    """The loss between compressor and charge pressure sensor, where both pressures were measured."""
+    found = next((one for one in air.quantities if one.id == "cooler_loss"), None) if air else None
+    if found is None or found.estimate:
+        return []
+    saved = paths.mean_saved
+    predicted = _at_level(
+        Effect("kPa", -saved.estimate, (-saved.interval[1], -saved.interval[0]), saved.level, saved.basis), found.level
+    )
+    gap, interval = _gap(found.difference, found.interval, -saved.estimate, predicted)
+    return [
+        Agreement(
+            id=LOSS,
+            unit="kPa",
+            predicted=-saved.estimate,
+            predicted_interval=predicted,
+            measured=found.difference,
+            measured_interval=found.interval,
+            gap=gap,
+            gap_interval=interval,
+            level=found.level,
+            judgement=_judged(gap, interval, abs(saved.estimate), at_most=False),
+            basis="loss of the path, element by element, beside the pressures on both sides of it",
+        )
+    ]
 
 
 def _held_shut(comparison: Comparison) -> bool:
@@ -157,9 +195,7 @@ def _missing(comparison: Comparison, measure: str, found: MeasureDifference | No
 
 def _agreement(found: MeasureDifference, effect: Effect) -> Agreement:
     predicted = _at_level(effect, found.level)
-    gap = found.difference - effect.estimate
-    low = gap - float(np.hypot(found.difference - found.interval[0], predicted[1] - effect.estimate))
-    high = gap + float(np.hypot(found.interval[1] - found.difference, effect.estimate - predicted[0]))
+    gap, interval = _gap(found.difference, found.interval, effect.estimate, predicted)
     return Agreement(
         id=found.id,
         unit=found.unit,
@@ -168,11 +204,20 @@ def _agreement(found: MeasureDifference, effect: Effect) -> Agreement:
         measured=found.difference,
         measured_interval=found.interval,
         gap=gap,
-        gap_interval=(low, high),
+        gap_interval=interval,
         level=found.level,
-        judgement=_judged(gap, (low, high), max(abs(effect.estimate), _worth(found)), at_most=found.id in AT_MOST),
+        judgement=_judged(gap, interval, max(abs(effect.estimate), _worth(found)), at_most=found.id in AT_MOST),
         basis=effect.basis,
     )
+
+
+def _gap(
+    measured: float, measured_interval: tuple[float, float], predicted: float, predicted_interval: tuple[float, float]
+) -> tuple[float, tuple[float, float]]:
+    """Measured less predicted, with the interval that two independent doubts give."""
+    gap = measured - predicted
+    low = gap - float(np.hypot(measured - measured_interval[0], predicted_interval[1] - predicted))
+    return gap, (low, gap + float(np.hypot(measured_interval[1] - measured, predicted - predicted_interval[0])))
 
 
 def _at_level(effect: Effect, level: float) -> tuple[float, float]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from pullproof.analysis.air_system import CompressorMap, OperatingLine
+from pullproof.analysis.air_system import AirComparison, CompressorMap, OperatingLine, compare_air
 from pullproof.analysis.airpath import AirPath
 from pullproof.analysis.comparison import compare
+from pullproof.analysis.comparison.outings import part_outings
 from pullproof.analysis.comparison.result import Comparison
 from pullproof.analysis.mean_operating_line import mean_operating_line
 from pullproof.analysis.mean_power import MeanPower, mean_power
@@ -21,6 +22,7 @@ from pullproof.conditions import ConditionsSheet
 from pullproof.errors import CannotAnswer
 from pullproof.pulls import Pull
 from pullproof.reading import Log, read_log
+from pullproof.report.air_section import air_section
 from pullproof.report.content import LogConditions, build_report
 from pullproof.report.map_section import map_section
 from pullproof.report.model import Points, Section
@@ -56,6 +58,7 @@ class Answer:
     """What was found, and what goes beyond the logs."""
 
     comparison: Comparison
+    air: AirComparison
     prediction: PathPrediction | None = None
     operating: tuple[tuple[Side, OperatingLine], ...] = ()
     not_shown: tuple[str, ...] = ()
@@ -75,10 +78,8 @@ def answer(question: Question, report: Path | None) -> Answer:
         level=question.level,
         main=question.main,
     )
-    if report is None and question.paths is None and question.compressor_map is None:
-        return Answer(comparison)
     logs = {log.file: log for log in (*before, *after)}
-    sides = _Sides(*(_records(pulls, logs, car, sheet) for pulls in (comparison.before, comparison.after)))
+    sides = _sides(comparison, logs, car, sheet)
     found = _beyond_the_logs(question, comparison, sides)
     if report is not None:
         content = build_report(
@@ -106,6 +107,13 @@ class _Sides:
         return tuple(record for record in records if record.pull.used)
 
 
+def _sides(comparison: Comparison, logs: dict[str, Log], car: Car, sheet: ConditionsSheet) -> _Sides:
+    """The pulls of both sides, on the test days that the comparison counted."""
+    before, after = (_records(pulls, logs, car, sheet) for pulls in (comparison.before, comparison.after))
+    parted = part_outings((*before, *after), sheet)
+    return _Sides(parted[: len(before)], parted[len(before) :])
+
+
 def _records(pulls: Sequence[Pull], logs: dict[str, Log], car: Car, sheet: ConditionsSheet) -> tuple[PullRecord, ...]:
     """Every used pull, and of a log without one the first, which shows its air."""
     used = {pull.log for pull in pulls if pull.used}
@@ -117,13 +125,15 @@ def _records(pulls: Sequence[Pull], logs: dict[str, Log], car: Car, sheet: Condi
 
 
 def _beyond_the_logs(question: Question, comparison: Comparison, sides: _Sides) -> Answer:
-    """Prediction and operating lines; what cannot be given does not cost the comparison."""
+    """Air system, prediction and operating lines; what cannot be given does not cost the comparison."""
     prediction: PathPrediction | None = None
     operating: tuple[tuple[Side, OperatingLine], ...] = ()
     not_shown: list[str] = []
+    moments = {file: entry.when for file, entry in question.conditions.logs.items() if entry.when is not None}
+    air = compare_air(comparison, sides.used("before"), sides.used("after"), question.car, moments=moments)
     if question.paths is not None:
         try:
-            prediction = predict(comparison, *question.paths, sides.used("before"), question.car)
+            prediction = predict(comparison, *question.paths, sides.used("before"), question.car, air)
         except CannotAnswer as error:
             not_shown.append(f"No prediction: {error}")
     mapped = question.compressor_map
@@ -132,15 +142,16 @@ def _beyond_the_logs(question: Question, comparison: Comparison, sides: _Sides) 
             operating = tuple((side, mean_operating_line(sides.used(side), question.car, mapped)) for side in SIDES)
         except CannotAnswer as error:
             not_shown.append(f"No operating line: {error}")
-    return Answer(comparison, prediction, operating, tuple(not_shown))
+    return Answer(comparison, air, prediction, operating, tuple(not_shown))
 
 
 def _more_sections(found: Answer, sides: _Sides, car: Car) -> list[Section]:
-    """What the report shows beyond the comparison: prediction, losses, power, compressor map."""
+    """What the report shows beyond the comparison: prediction, losses, air system, power, compressor map."""
     sections: list[Section] = []
     if found.prediction is not None:
         paths = found.prediction.paths
         sections += [prediction_section(found.prediction), loss_section((paths.before, paths.after), in_picture=False)]
+    sections.append(air_section(found.air))
     # A log without road speed or a car without mass has no power; the measures say so already.
     with suppress(CannotAnswer):
         before, after = (_mean_power(sides.used(side), car) for side in SIDES)

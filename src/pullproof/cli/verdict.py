@@ -2,10 +2,12 @@
 
 from rich.console import Console
 
+from pullproof.analysis.air_system import AirComparison
 from pullproof.analysis.comparison.result import Comparison, MeasureDifference
 from pullproof.analysis.prediction import PathPrediction
 from pullproof.cli.output import Listing, print_list
 from pullproof.cli.sides import Answer
+from pullproof.report.air_section import air_lines, air_rows
 from pullproof.report.map_section import operating_notes
 from pullproof.report.path_drawables import agreement_rounding
 from pullproof.report.prediction_section import JUDGEMENTS
@@ -30,6 +32,7 @@ def show(found: Answer, screen: Console) -> None:
         markup=False,
     )
     _show_prediction(found.prediction, screen)
+    _show_air(found.air, screen)
     print_list(screen, "Not shown", found.not_shown)
     for side, line in found.operating:
         print_list(screen, f"On the compressor map, {side}", operating_notes(None, line))
@@ -77,6 +80,19 @@ def _show_prediction(prediction: PathPrediction | None, screen: Console) -> None
     screen.print(prediction.sentence, markup=False)
     for left in prediction.left_out:
         screen.print(f"- {measure_name(left.measure)}: {left.reason}", markup=False)
+    screen.print()
+
+
+def _show_air(air: AirComparison, screen: Console) -> None:
+    """The air system before and after; what no log tells is one line."""
+    rows = air_rows(air)
+    if rows:
+        listing = Listing("air system", "before", "after", "difference", "interval", "measured?", numbers=(1, 2, 3))
+        for row in rows:
+            listing.add(*row)
+        screen.print(listing.table)
+    for line in air_lines(air):
+        screen.print(f"- {line}", markup=False)
     screen.print()
 
 

@@ -8,18 +8,28 @@ import importlib.resources
 import json
 from collections.abc import Iterable, Sequence
 
+from pullproof.analysis.air_system import AirComparison
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, FairnessCheck, MeasureDifference
 from pullproof.analysis.prediction import PathPrediction
 from pullproof.analysis.wheel_power import PowerCurve, Standard
 from pullproof.errors import WrongUse
 from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
+from pullproof.report.air_document import air_part
 from pullproof.report.json_values import Document, number, numbers
 from pullproof.report.path_documents import prediction_part
 
-__all__ = ["SCHEMAS", "comparison_document", "power_document", "pulls_document", "read_document", "schema"]
+__all__ = [
+    "SCHEMAS",
+    "comparison_document",
+    "power_document",
+    "pull_part",
+    "pulls_document",
+    "read_document",
+    "schema",
+]
 
-SCHEMAS = ("airpath", "coastdown", "comparison", "power", "pulls", "read", "watch")
+SCHEMAS = ("airpath", "coastdown", "comparison", "history", "power", "pulls", "read", "watch")
 """Names that `schema` knows."""
 
 
@@ -38,15 +48,17 @@ def schema(name: str) -> Document:
     return document
 
 
-def comparison_document(comparison: Comparison, prediction: PathPrediction | None = None) -> Document:
-    """`pullproof.comparison/1`; with a prediction it has one more key, `prediction`."""
+def comparison_document(
+    comparison: Comparison, prediction: PathPrediction | None = None, air: AirComparison | None = None
+) -> Document:
+    """`pullproof.comparison/1`; with a prediction it has one more key, `prediction`, with the air `air_system`."""
     document: Document = {
         "schema": "pullproof.comparison/1",
         "window_rpm": numbers(comparison.window_rpm),
         "main": comparison.main,
         "sentence": comparison.sentence,
-        "before": {"pulls": [_pull(pull) for pull in comparison.before]},
-        "after": {"pulls": [_pull(pull) for pull in comparison.after]},
+        "before": {"pulls": [pull_part(pull) for pull in comparison.before]},
+        "after": {"pulls": [pull_part(pull) for pull in comparison.after]},
         "measures": [_measure(measure) for measure in comparison.measures],
         "curves": [_curve(curve) for curve in comparison.curves],
         "checks": [_check(check) for check in comparison.checks],
@@ -55,6 +67,8 @@ def comparison_document(comparison: Comparison, prediction: PathPrediction | Non
     }
     if prediction is not None:
         document["prediction"] = prediction_part(prediction)
+    if air is not None:
+        document["air_system"] = air_part(air)
     return document
 
 
@@ -71,7 +85,7 @@ def pulls_document(logs: Iterable[tuple[str, Sequence[Pull]]]) -> Document:
     """`pullproof.pulls/1`, from base names of logs and the pulls found in each."""
     return {
         "schema": "pullproof.pulls/1",
-        "logs": [{"file": file, "pulls": [_pull(pull) for pull in pulls]} for file, pulls in logs],
+        "logs": [{"file": file, "pulls": [pull_part(pull) for pull in pulls]} for file, pulls in logs],
     }
 
 
@@ -95,7 +109,8 @@ def read_document(logs: Iterable[Log]) -> Document:
     }
 
 
-def _pull(pull: Pull) -> Document:
+def pull_part(pull: Pull) -> Document:
+    """One pull, used or refused, as every document shows it."""
     return {
         "log": pull.log,
         "start_s": number(pull.start_s),

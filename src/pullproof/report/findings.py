@@ -26,7 +26,7 @@ from pullproof.report.wording import (
     verdict_meaning,
 )
 
-__all__ = ["checks_section", "curves_section", "headline", "main_measure", "measures_section"]
+__all__ = ["checks_section", "curve_notes", "curves_section", "headline", "main_measure", "measures_section"]
 
 NAMED_SHARES = 2
 """Parts of an adjustment that are named one by one; the rest is summed up."""
@@ -106,7 +106,7 @@ def curves_section(comparison: Comparison) -> Section | None:
         drawing = curve_drawing(curve, comparison.level, worth)
         if drawing is not None:
             heading = capitalised(channel_name(curve.channel))
-            plates.append(Plate(heading, drawing, _curve_notes(curve, worth), picture=not plates))
+            plates.append(Plate(heading, drawing, curve_notes(curve, worth), picture=not plates))
     if not plates:
         return None
     return Section(
@@ -117,7 +117,8 @@ def curves_section(comparison: Comparison) -> Section | None:
     )
 
 
-def _curve_notes(curve: CurveDifference, worth: float | None) -> tuple[str, ...]:
+def curve_notes(curve: CurveDifference, worth: float | None) -> tuple[str, ...]:
+    """Where a curve differs most, where its band is clear of zero, and what the dotted lines are."""
     unit = difference_unit(curve.unit, curve.channel)
     known = np.isfinite(curve.difference) & np.isfinite(curve.lower) & np.isfinite(curve.upper)
     if not known.any():

@@ -157,7 +157,7 @@ def test_losses_are_assumed_with_doubt_until_measured(boosted, car):
     plain, tapped = (air_system(boosted(), car, fitted=fitted) for fitted in (None, TAPS))
     assert plain.inlet_loss.source == "assumed"
     assert isinstance(plain.cooler_loss, Missing)
-    assert "outlet_tap" in plain.cooler_loss.advice
+    assert "compressor_outlet_pressure" in plain.cooler_loss.advice
     np.testing.assert_allclose(tapped.inlet_loss.value, 1.0, atol=1e-9)
     np.testing.assert_allclose(tapped.cooler_loss.value, 12.8, atol=1e-9)
     # Two sensors at 1 % of 300 kPa are 4.2 kPa apart for no reason: as much as a cooler's loss.

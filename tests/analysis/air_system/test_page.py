@@ -7,6 +7,7 @@ import numpy as np
 
 import pullproof.analysis.air_system as package
 from pullproof.analysis.air_system import air_system, load_compressor_map
+from pullproof.analysis.comparison import compare_records
 
 PAGE = (Path(__file__).parents[3] / "docs" / "air-system.md").read_text(encoding="utf-8")
 
@@ -29,9 +30,12 @@ def test_the_map_on_the_page_is_read(tmp_path):
 
 
 def test_the_code_on_the_page_runs(outing, car, monkeypatch):
-    """The examples run as they stand, one after the other, with a pull and a car."""
+    """The examples run as they stand, one after the other, with two sets of pulls and a car."""
     monkeypatch.chdir(Path(__file__).parents[3])
-    names = {"record": outing("a.csv", "a", 1, pulls=1)[0], "car": car, "print": lambda *_: None}
+    before, after = outing("a.csv", "a", 1, pulls=1), outing("b.csv", "b", 2, pulls=1)
+    comparison = compare_records(before, after, car=car)
+    names = {"record": before[0], "before": before, "after": after, "comparison": comparison, "car": car}
+    names["print"] = lambda *_: None
     for code in re.findall(r"```python\n(.*?)```", PAGE, re.DOTALL):
         exec(code, names)
     assert names["line"].surge_margin.unit == "1"

@@ -3,9 +3,12 @@
 In reading order: `result` is what comes out; `assumptions` what is taken for granted; `doubt` how intervals arise;
 `scene`, `states`, `flow` and `heat` read one pull, and `system` puts them together. `learning` and `meter` compare air
 meter and speed-density. `map_file`, `compressor_map` and `operating_line` lay a pull over a compressor map. `leak` asks
-whether duty rose for the same flow and boost, `drift` whether it creeps up from day to day.
+whether duty rose for the same flow and boost, `drift` whether it creeps up from day to day. `scatter` holds what is
+believed of each quantity beforehand, `before_after` gives its difference, and `comparing` puts all of it together.
 """
 
+from pullproof.analysis.air_system.before_after import AirDifference, NotCompared
+from pullproof.analysis.air_system.comparing import AirComparison, compare_air
 from pullproof.analysis.air_system.compressor_map import CompressorMap, MapPosition, SpeedLine
 from pullproof.analysis.air_system.drift import DutyDrift, duty_drift
 from pullproof.analysis.air_system.fitted import Filling, Fitted, LossPoint, Tap
@@ -20,6 +23,8 @@ from pullproof.analysis.air_system.system import air_system
 
 __all__ = [
     "REFERENCE",
+    "AirComparison",
+    "AirDifference",
     "AirSystem",
     "CompressorMap",
     "Curve",
@@ -32,11 +37,13 @@ __all__ = [
     "MapPosition",
     "MeterCheck",
     "Missing",
+    "NotCompared",
     "OperatingLine",
     "Peak",
     "SpeedLine",
     "Tap",
     "air_system",
+    "compare_air",
     "duty_drift",
     "leak_suspicion",
     "learn_volumetric_efficiency",

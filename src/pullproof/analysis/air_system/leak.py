@@ -18,13 +18,13 @@ from pullproof.analysis.air_system.meter import MeterCheck, meter_check
 from pullproof.analysis.air_system.result import Curve
 from pullproof.analysis.air_system.system import air_system
 from pullproof.analysis.cautions import CAUTIONS
-from pullproof.analysis.comparison import FairnessCheck, MeasureDifference, compare_records
+from pullproof.analysis.comparison import Comparison, FairnessCheck, MeasureDifference, compare_records
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
 from pullproof.curves import rpm_grid
 from pullproof.errors import CannotAnswer
 
-__all__ = ["ALSO", "DUTY", "NEXT", "LeakSuspicion", "Suspicion", "leak_suspicion"]
+__all__ = ["ALSO", "DUTY", "NEXT", "LeakSuspicion", "Suspicion", "leak_suspicion", "suspect_leak"]
 
 Suspicion = Literal["suspected", "not shown", "cannot tell"]
 
@@ -102,6 +102,14 @@ def leak_suspicion(
         The window or level makes no sense.
     """
     comparison = compare_records(before, after, car=car, window=window, level=level, moments=moments or {})
+    return suspect_leak(comparison, before, after, car)
+
+
+def suspect_leak(
+    comparison: Comparison, before: Sequence[PullRecord], after: Sequence[PullRecord], car: Car
+) -> LeakSuspicion:
+    """The same of a comparison that has been made of these pulls."""
+    level = comparison.level
     found = {measure.id: measure for measure in comparison.measures}
     duty, boost, flow = (found.get(name) for name in (DUTY, "boost.mean", "air_mass_flow.mean"))
     try:

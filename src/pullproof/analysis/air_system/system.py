@@ -1,7 +1,7 @@
 """The air of one pull, from the filter to the manifold."""
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TypeAlias, TypeVar
 
 import numpy as np
@@ -21,13 +21,12 @@ from pullproof.curves import samples_over_rpm
 from pullproof.errors import CannotAnswer
 from pullproof.physics import compressor
 
-__all__ = ["air_system"]
+__all__ = ["SHOWN", "Found", "air_system", "find_all"]
 
 Found: TypeAlias = Known | CannotAnswer
 T = TypeVar("T")
 
-# Name, label, unit, factor and offset from SI to that unit.
-_SHOWN = {
+SHOWN: Mapping[str, tuple[str, str, float, float]] = {
     "air_mass_flow": ("air mass flow", "g/s", 1e3, 0.0),
     "volumetric_efficiency": ("volumetric efficiency", "1", 1.0, 0.0),
     "inlet_temperature": ("air temperature before the compressor", "degC", 1.0, -ZERO_CELSIUS),
@@ -48,6 +47,7 @@ _SHOWN = {
     "ignition_timing": ("ignition timing, as logged", "deg", 1.0, 0.0),
     "turbo_speed": ("turbocharger speed, as logged", "rpm", 1.0, 0.0),
 }
+"""Name to label, unit, and factor and offset from SI to that unit."""
 
 
 def air_system(record: PullRecord, car: Car, *, rpm: Array | None = None, fitted: Fitted | None = None) -> AirSystem:
@@ -70,19 +70,19 @@ def air_system(record: PullRecord, car: Car, *, rpm: Array | None = None, fitted
         The pull has too few samples of engine speed.
     """
     scene = look(record, car, rpm)
-    found = _all(scene, fitted or Fitted())
+    found = find_all(scene, fitted or Fitted())
     return AirSystem(
         pull=record.pull,
         day=record.day,
         rpm=scene.rpm,
         reference=REFERENCE,
         cautions=CAUTIONS,
-        **{name: _shown(name, found[name], scene) for name in _SHOWN},
+        **{name: _shown(name, found[name], scene) for name in SHOWN},
     )
 
 
-def _all(scene: Scene, fitted: Fitted) -> dict[str, Found]:
-    """Every quantity in SI units, or why it is missing."""
+def find_all(scene: Scene, fitted: Fitted) -> dict[str, Found]:
+    """Every quantity of `SHOWN` in SI units, or why it is missing."""
     breathing = _attempt(lambda: breath.breathing(scene, fitted))
     flow: Found = breathing if isinstance(breathing, CannotAnswer) else breathing.flow
     filling: Found = breathing if isinstance(breathing, CannotAnswer) else breathing.filling
@@ -133,7 +133,7 @@ def _needed(part: Found) -> Known:
 
 
 def _shown(name: str, part: Found, scene: Scene) -> Curve | Missing:
-    label, unit, factor, offset = _SHOWN[name]
+    label, unit, factor, offset = SHOWN[name]
     if isinstance(part, CannotAnswer):
         return Missing(name, label, part.what, part.advice)
     if not np.any(np.isfinite(part.value)):
@@ -154,7 +154,7 @@ def _measured(loss: Found) -> Known:
     if part.source == "assumed":
         raise CannotAnswer(
             "no pressure behind the compressor is known, so the loss of the cooler cannot be told",
-            advice="Log a second pressure there and name it as outlet_tap, or give a measured charge_path_loss.",
+            advice="Log a second pressure there and name its column in the car sheet as compressor_outlet_pressure.",
         )
     return part
 
