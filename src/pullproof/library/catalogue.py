@@ -34,6 +34,7 @@ from pullproof.library.schema import (
     SettingRow,
     now,
 )
+from pullproof.reading.owner import checked_rule
 
 __all__ = [
     "Build",
@@ -335,7 +336,15 @@ def decisions_of(session: Session, signature: str) -> dict[str, ColumnRule]:
 def decide_column(
     session: Session, signature: str, header: str, rule: ColumnRule, *, decided_by: str = ""
 ) -> ColumnDecisionRow:
-    """Say what a column of a logger is (or with channel None, that it is to be left alone), now and from now on."""
+    """Say what a column of a logger is (or with channel None, that it is to be left alone), now and from now on.
+
+    Raises
+    ------
+    WrongUse
+        The channel does not exist, or the unit is none of it.
+    """
+    if rule.channel is not None:
+        checked_rule(rule, f'column "{header}"')
     found = select(ColumnDecisionRow).where(
         ColumnDecisionRow.signature == signature, ColumnDecisionRow.header == header
     )

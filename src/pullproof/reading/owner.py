@@ -49,15 +49,19 @@ def absent_columns(headers: Sequence[str], car: Car | None) -> tuple[str, ...]:
     return (f"[columns] of the car sheet names {named}, which this log does not have. Its headers are {shown}{more}.",)
 
 
-def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candidate:
-    """The owner's word as a candidate that nothing beats; what the owner left open is found out as usual."""
+def checked_rule(rule: ColumnRule, where: str) -> tuple[Unit, float] | None:
+    """The unit that a rule names, with its ratio to the usual one; None where it leaves the unit open.
+
+    Raises
+    ------
+    WrongUse
+        The channel does not exist, or the unit is none of it; `where` is what the sentence calls the rule.
+    """
     channel = rule.channel or ""
-    where = f'car sheet of {car.name}, columns."{column.recorded.header}"' if car else column.recorded.header
     if channel_of(channel) not in CHANNELS:
         near = difflib.get_close_matches(channel, CHANNELS, n=1)
         advice = f'Did you mean "{near[0]}"?' if near else f"Channels are: {', '.join(CHANNELS)}."
         raise WrongUse(f'channel "{channel}" does not exist', where=where, advice=advice)
-    meaning = Meaning(channel, 0.99)
     if channel in BESIDE_THE_COMPRESSOR and not _says_reference(rule.unit):
         raise WrongUse(
             f"{channel} needs its unit, and whether that counts from the air around or from vacuum",
@@ -65,14 +69,7 @@ def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candid
             advice=f'Write it like "{channel}, kPa absolute" or "{channel}, psi gauge".',
         )
     if rule.unit is None:
-        found = candidate_of(column, meaning, Surroundings(), frozenset())
-        if isinstance(found, str):
-            raise WrongUse(
-                f"{column.recorded.header} cannot be {channel}: {found}",
-                where=where,
-                advice='Add the unit, like "kPa gauge".',
-            )
-        return replace(found, score=0.99, evidence=("the car sheet names the channel", *found.evidence))
+        return None
     named = unit_by_owner(rule.unit)
     canonical = UNITS[CHANNELS[channel_of(channel)].unit]
     if named is None or not _suits(named[0], canonical, channel):
@@ -81,7 +78,25 @@ def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candid
             where=where,
             advice=f'Write it like "{channel}, {CHANNELS[channel_of(channel)].unit}".',
         )
+    return named
+
+
+def ruled_candidate(column: Looked, rule: ColumnRule, car: Car | None) -> Candidate:
+    """The owner's word as a candidate that nothing beats; what the owner left open is found out as usual."""
+    channel = rule.channel or ""
+    where = f'car sheet of {car.name}, columns."{column.recorded.header}"' if car else column.recorded.header
+    named = checked_rule(rule, where)
+    if named is None:
+        found = candidate_of(column, Meaning(channel, 0.99), Surroundings(), frozenset())
+        if isinstance(found, str):
+            raise WrongUse(
+                f"{column.recorded.header} cannot be {channel}: {found}",
+                where=where,
+                advice='Add the unit, like "kPa gauge".',
+            )
+        return replace(found, score=0.99, evidence=("the car sheet names the channel", *found.evidence))
     unit, ratio = named
+    canonical = UNITS[CHANNELS[channel_of(channel)].unit]
     return Candidate(
         column=column.index,
         channel=channel,
