@@ -263,3 +263,32 @@ def test_a_channel_that_stops_half_way_is_no_mean(analytic) -> None:
     silent = np.where(analytic.rpm(record.traces["lambda"].time) > 5000, np.nan, record.traces["lambda"].values)
     with pytest.raises(CannotAnswer, match="sampled only from"):
         read_measure("lambda.mean", with_channel(record, "lambda", silent), WINDOW)
+
+
+def falling_at(record: PullRecord, turn: float) -> np.ndarray:
+    """A duty that falls from its stop by 0.1 points per rpm from the engine speed `turn` on, down to 70 %."""
+    rpm = record.traces["engine_speed"]
+    own = np.interp(record.traces["wastegate_duty"].time, rpm.time, rpm.values)
+    return np.clip(100.0 - 0.1 * (own - turn), 70.0, 100.0)
+
+
+def test_a_peak_cut_out_of_the_spool_says_so(analytic) -> None:
+    """Where the window begins in the fall from the stop, its peak moves with the spool, by the slope of the fall."""
+    record = analytic.record(rate=50.0)
+    cut = read_measure(
+        "wastegate_duty.peak", with_channel(record, "wastegate_duty", falling_at(record, 3900.0)), WINDOW
+    )
+    assert cut.value == pytest.approx(90.0, abs=1.5)
+    assert cut.per_spool_rpm == pytest.approx(0.1, rel=0.15)
+    assert "foot of the window" in cut.doubts[0]
+    clear = read_measure(
+        "wastegate_duty.peak", with_channel(record, "wastegate_duty", falling_at(record, 2500.0)), WINDOW
+    )
+    assert clear.per_spool_rpm == pytest.approx(0.0, abs=1e-6)
+    assert not clear.doubts
+
+
+def test_a_coarse_logger_tells_the_opening_coarsely(analytic) -> None:
+    """The gap between two samples limits when the gate opened, and ten times the rate has a tenth of it."""
+    slow, fast = (read_measure("wastegate.opens_at", analytic.record(rate=rate), WINDOW).step for rate in (5.0, 50.0))
+    assert slow == pytest.approx(10.0 * fast, rel=0.3)

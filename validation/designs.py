@@ -96,7 +96,8 @@ def draw_trial(rng: np.random.Generator, order: Order, car: Car, liability: Liab
     change = draw_change(rng, order.kind) if order.size is None else Change(order.kind, order.size)
     after = apply(car, [change])
     air, recorded_air = _weather(rng, order, days, is_after)
-    turned = rng.random() < 0.4
+    # Nobody who makes one pull a side makes one out and the other back.
+    turned = rng.random() < 0.4 and count > 2
     way = np.where(turned & (np.arange(count) % 2 == 1), -1.0, 1.0)
     hidden_days = [draw_day(rng, liability) for _ in range(int(days.max()) + 1)]
     hidden = draw_runs(rng, liability, [hidden_days[day] for day in days])

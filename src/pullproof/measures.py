@@ -7,6 +7,7 @@ duty leaving 99 %), the channel's own samples are read.
 """
 
 import dataclasses
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -40,6 +41,9 @@ _ARRIVED = 0.9
 # Highest value that a channel's usual encoding can carry: a flat top there is missing data. SAE J1979 PIDs 0B, 10.
 _ENDS_AT = {"manifold_pressure": 255.0, "charge_pressure": 255.0, "air_mass_flow": 655.35}
 _FLAT_TOP = 3
+# Where boost has just come, duty falls from its stop: over how much engine speed that is looked for, how near to the
+# foot of the window a peak is part of it, and how steep it then is [points per rpm]. Common practice, no source.
+_SPOOL_RPM, _FOOT_RPM, _FALL_RPM, _STEEP = 300.0, 60.0, 100.0, 0.02
 # A live lambda never reads the same so many times running; and one that moves by so much elsewhere is alive.
 # Common practice, no source.
 _PINNED_SAMPLES, _ALIVE = 8, 0.05
@@ -53,6 +57,10 @@ class Reading:
     censored: bool = False
     """It sits where it cannot move further, so the truth may lie beyond."""
     doubts: tuple[str, ...] = ()
+    step: float = 0.0
+    """Standard deviation that sampling alone leaves, where it outweighs all else, in the measure's unit."""
+    per_spool_rpm: float = 0.0
+    """What one rpm of later boost does to the value, where the window cuts through the spool, in its unit per rpm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +157,7 @@ def read_measure(measure: str, record: PullRecord, window: Window) -> Reading:
     if not np.isfinite(reading.value):
         raise CannotAnswer(f"{known.label} could not be read: samples are missing in the window")
     doubts = [record.doubts[channel] for channel in known.needs if channel in record.doubts]
-    return Reading(float(reading.value), reading.censored, (*reading.doubts, *doubts))
+    return dataclasses.replace(reading, doubts=(*reading.doubts, *doubts))
 
 
 def _words(channel: str) -> str:
@@ -171,13 +179,36 @@ def _peak(channel: str) -> Callable[[_Scene], Reading]:
     return read
 
 
+def _duty_mean(scene: _Scene) -> Reading:
+    rpm, values = scene.over_window("wastegate_duty")
+    span = float(rpm[-1] - rpm[0])
+    later = max(float(values[0] - np.interp(rpm[0] + _SPOOL_RPM, rpm, values)), 0.0) / span
+    return Reading(float(np.trapezoid(values, rpm)) / span, per_spool_rpm=later)
+
+
+def _duty_peak(scene: _Scene) -> Reading:
+    """The peak; where the window cuts it out of the fall from the stop, it tells when boost came."""
+    rpm, values = scene.over_window("wastegate_duty")
+    top = int(np.argmax(values))
+    if rpm[top] > rpm[0] + _FOOT_RPM:
+        return Reading(float(values[top]))
+    fall = float(values[top] - np.interp(rpm[top] + _FALL_RPM, rpm, values)) / _FALL_RPM
+    if fall < _STEEP:
+        return Reading(float(values[top]), per_spool_rpm=max(fall, 0.0))
+    doubt = (
+        f"the peak stands at the foot of the window, at {rpm[top]:.0f} rpm, where boost has only just come: "
+        "it tells when boost came; a window that begins later tells what holding it takes"
+    )
+    return Reading(float(values[top]), doubts=(doubt,), per_spool_rpm=fall)
+
+
 def _at_stop(read: Callable[[_Scene], Reading]) -> Callable[[_Scene], Reading]:
     """A duty at its stop cannot say how much more was wanted."""
 
     def read_censored(scene: _Scene) -> Reading:
         reading = read(scene)
         value = min(reading.value, 100.0)  # smoothing may overshoot the stop
-        return Reading(value, value >= _AT_THE_STOP)
+        return dataclasses.replace(reading, value=value, censored=value >= _AT_THE_STOP)
 
     return read_censored
 
@@ -227,7 +258,8 @@ def _opens_at(scene: _Scene) -> Reading:
         opens = _leaves_stop(time[last_closed:next_closed], duty[last_closed:next_closed])
         until = time[-1] if next_closed == duty.size else 0.5 * (time[next_closed - 1] + time[next_closed])
         if until - opens >= _STAYS_S:
-            return Reading(float(np.interp(opens, time, at)))
+            gap = float(at[min(last_closed + 1, at.size - 1)] - at[last_closed])
+            return Reading(float(np.interp(opens, time, at)), step=max(gap, 0.0) / math.sqrt(12.0))
     raise CannotAnswer(f"wastegate duty does not stay below {_CLOSED:.0f} % in the pull: the gate never opens")
 
 
@@ -300,11 +332,11 @@ def _table() -> Mapping[str, Measure]:
     rows = [
         Measure(
             "wastegate_duty.peak", "%", "peak wastegate duty",
-            "Largest value of the smoothed duty in the window.", duty, _at_stop(_peak("wastegate_duty")),
+            "Largest value of the smoothed duty in the window.", duty, _at_stop(_duty_peak),
         ),
         Measure(
             "wastegate_duty.mean", "%", "mean wastegate duty",
-            "Mean over engine speed in the window.", duty, _at_stop(_mean("wastegate_duty")),
+            "Mean over engine speed in the window.", duty, _at_stop(_duty_mean),
         ),
         Measure(
             "wastegate.opens_at", "rpm", "engine speed at which the wastegate opens",

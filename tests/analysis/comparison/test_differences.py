@@ -44,13 +44,13 @@ def test_difference_is_raw_plus_adjustment_and_the_shares_make_it_up(pulls, car,
 
 
 def test_one_pull_a_side_is_adjusted_by_the_prior_alone(pull, car, measure, in_air):
-    """With nothing to learn from, air mass flow is adjusted by filling: -0.75 / 310 K of itself per kelvin."""
+    """With nothing to learn from, air mass flow is adjusted by filling: -0.85 / 310 K of itself per kelvin."""
     before, after = (
         [pull(air_mass_flow=230.0)],
         [pull("after-1.csv", air_mass_flow=230.0, air=in_air(temperature_c=21.0))],
     )
     flow = measure(compare_records(before, after, car=car), "air_mass_flow.mean")
-    assert dict(flow.adjusted_for)["air_temperature"] == pytest.approx(10.0 * 0.75 / 310.0 * flow.before, rel=1e-3)
+    assert dict(flow.adjusted_for)["air_temperature"] == pytest.approx(10.0 * 0.85 / 310.0 * flow.before, rel=1e-3)
 
 
 def test_before_after_before_again_takes_a_drift_of_days_out(pulls, car, measure):

@@ -45,8 +45,7 @@ UNLIKE = [
     ("throttle", {"throttle_position": 90.0}, "9.0 % apart", ("wastegate_duty.peak", -1)),
     ("start_speed", {"rpm": (2600.0, 6600.0)}, "800 rpm apart", None),
     (
-        "charge_temperature_start", {"intake_air_temperature": 50.0, "wastegate_duty": 97.0}, "15.0 K apart",
-        ("wastegate_duty.peak", 1),
+        "charge_temperature_start", {"intake_air_temperature": 50.0}, "15.0 K apart", ("wastegate_duty.peak", -1),
     ),
     ("coolant_temperature_start", {"coolant_temperature": 70.0}, "20.0 K apart", None),
     ("oil_temperature_start", {"oil_temperature": 80.0}, "20.0 K apart", None),

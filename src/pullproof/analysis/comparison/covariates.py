@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from pullproof.analysis.comparison.adjustments import USUAL_PRESSURE_KPA, AirState
+from pullproof.analysis.comparison.adjustments import USUAL_AIR_C, USUAL_PRESSURE_KPA, AirState
 from pullproof.arrays import Array
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
@@ -101,6 +101,8 @@ def gather_covariates(
             boost_kpa=_mean(boosts, 0.0),
             fuel_limited=car.engine.fuel == "diesel",
             boost_follows=_boost_follows(known, blown=blown, at_the_stop=at_the_stop > 0),
+            air_c=_mean([record.air.temperature_c for record in records], USUAL_AIR_C),
+            start_rpm=_mean([record.pull.rpm_start for record in records], 0.0) or None,
         ),
         at_the_stop=at_the_stop,
     )

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import Model, PullSet, model
-from pullproof.analysis.comparison.priors import CurvePrior, load_priors
+from pullproof.analysis.comparison.priors import CurvePrior, MeasurePrior, load_priors
+from pullproof.analysis.comparison.reading_limits import Sharpness, with_sharpness
 from pullproof.analysis.comparison.result import CurveDifference, LeftOut, MeasureDifference, Verdict
 from pullproof.arrays import Array
 from pullproof.curves import curve, rpm_grid
@@ -37,6 +38,7 @@ class _Readings:
     censored: NDArray[np.bool_]
     doubts: tuple[str, ...]
     refusals: tuple[str, ...]
+    sharpness: Sharpness
 
 
 def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDifference | LeftOut:
@@ -47,7 +49,7 @@ def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDif
         return LeftOut(measure, "; ".join(dict.fromkeys(readings.refusals)))
     prior = load_priors().measures[measure]
     values, typical = readings.values, float(np.mean(np.abs(readings.values)))
-    known = model(pulls, readings.rows, prior, effects(measure, prior, pulls.covariates.state, typical), typical)
+    known = _measure_model(measure, prior, pulls, readings, typical)
     posterior = fit(values, known.design, known.day_scatter, known.run_scatter)
     mixture = posterior.contrast(known.change)
     before_mean, after_mean = float(values[~after].mean()), float(values[after].mean())
@@ -110,13 +112,23 @@ def curve_difference(channel: str, pulls: PullSet, level: float) -> CurveDiffere
     )
 
 
+def _measure_model(measure: str, prior: MeasurePrior, pulls: PullSet, readings: _Readings, typical: float) -> Model:
+    covariates = pulls.covariates
+    found = effects(measure, prior, covariates.state, typical)
+    if not prior.relative:
+        starts = covariates.known.get("start_speed")
+        starts = None if starts is None else starts[readings.rows]
+        prior, found = with_sharpness(prior, found, readings.sharpness, covariates.state, pulls.window[0], starts)
+    return model(pulls, readings.rows, prior, found, typical)
+
+
 def _curve_model(prior: CurvePrior, pulls: PullSet, rows: NDArray[np.intp], typical: float) -> Model:
     measure = load_priors().measures[prior.measure].widened(prior.wider)
     return model(pulls, rows, measure, effects(prior.measure, measure, pulls.covariates.state, typical), typical)
 
 
 def _read(measure: str, pulls: PullSet) -> _Readings:
-    rows, values, censored = [], [], []
+    rows, found = [], []
     doubts: list[str] = []
     refusals: list[str] = []
     for row, record in enumerate(pulls.records):
@@ -126,17 +138,17 @@ def _read(measure: str, pulls: PullSet) -> _Readings:
             refusals.append(error.what)
             continue
         rows.append(row)
-        values.append(reading.value)
-        censored.append(reading.censored)
+        found.append(reading)
         doubts.extend(reading.doubts)
     if rows and refusals:
         doubts.append(f"{len(refusals)} of {len(pulls.records)} pulls have no such reading: {refusals[0]}")
     return _Readings(
         rows=np.array(rows, dtype=np.intp),
-        values=np.array(values, dtype=float),
-        censored=np.array(censored, dtype=bool),
+        values=np.array([reading.value for reading in found], dtype=float),
+        censored=np.array([reading.censored for reading in found], dtype=bool),
         doubts=tuple(dict.fromkeys(doubts)),
         refusals=tuple(refusals),
+        sharpness=Sharpness.of(found),
     )
 
 
