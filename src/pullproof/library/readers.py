@@ -135,7 +135,7 @@ def read_all(items: Iterator[Task | Passed], workers: int) -> Iterator[Taken | F
                     more = False
                     break
                 if isinstance(item, Task):
-                    running[pool.submit(take_in, item)] = item
+                    running[_submitted(pool, item)] = item
                 else:
                     yield item
             done, _ = wait(running, return_when=FIRST_COMPLETED)
@@ -152,6 +152,16 @@ def read_all(items: Iterator[Task | Passed], workers: int) -> Iterator[Taken | F
                 pool = _pool(workers)
     finally:
         pool.shutdown(cancel_futures=True)
+
+
+def _submitted(pool: ProcessPoolExecutor, task: Task) -> Future[Taken | Failed]:
+    """The task in hand; where the pool broke a moment ago, one that says so when it is asked."""
+    try:
+        return pool.submit(take_in, task)
+    except BrokenProcessPool as error:
+        broken: Future[Taken | Failed] = Future()
+        broken.set_exception(error)
+        return broken
 
 
 def _alone(task: Task) -> Taken | Failed:
