@@ -15,8 +15,8 @@ from sqlalchemy import select, text
 from pullproof.errors import CannotRead, PullproofError
 from pullproof.library.files import clear_incoming, hash_file, original_path, samples_path
 from pullproof.library.opening import Library
-from pullproof.library.readings import make_samples_anew
 from pullproof.library.schema import LogRow, PhotoRow
+from pullproof.library.shelf import make_samples_anew
 
 __all__ = ["Check", "Finding", "check_library", "repair_library"]
 

@@ -23,11 +23,12 @@ from pullproof.errors import CannotAnswer, CannotRead, PullproofError, WrongUse
 from pullproof.library import catalogue
 from pullproof.library.files import clear_incoming, hash_file
 from pullproof.library.jobs import begin_job, claim_job, end_job
+from pullproof.library.kept_pulls import pull_rows
 from pullproof.library.opening import Library
 from pullproof.library.originals import Decisions, reader_version
 from pullproof.library.readers import Failed, Taken, Task, read_all
-from pullproof.library.readings import all_decisions, pull_rows
 from pullproof.library.schema import CarRow, ChangeRow, DayRow, JobFileRow, JobRow, LogRow
+from pullproof.library.shelf import all_decisions
 
 __all__ = ["FileOutcome", "begin_import", "find_files", "import_logs", "run_import", "usual_workers"]
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from sqlalchemy.orm import Session
 
 from pullproof.library import catalogue
+from pullproof.library.kept_pulls import used_pulls
 from pullproof.library.opening import Library
-from pullproof.library.readings import used_pulls
 from pullproof.library.schema import CarRow, DayRow
 
 __all__ = ["CarOverview", "DayOverview", "overview"]
