@@ -7,6 +7,7 @@ import click
 from pullproof.analysis.air_system import load_compressor_map
 from pullproof.analysis.airpath import load_path
 from pullproof.car import load_car
+from pullproof.cli.demo_season import demo_season
 from pullproof.cli.output import console, json_option, write_json
 from pullproof.cli.sides import Question, answer
 from pullproof.conditions import load_conditions
@@ -19,9 +20,12 @@ __all__ = ["command"]
 
 @click.command("demo")
 @click.option("--dir", "folder", default="pullproof-demo", show_default=True, metavar="DIR", help="Where to put it.")
+@click.option("--library", "library", metavar="DIR", help="Make a library with the car's whole summer in it instead.")
 @json_option
-def command(folder: str, json_file: str | None) -> int:
+def command(folder: str, library: str | None, json_file: str | None) -> int:
     """Make an invented car with logs from before and after a charge-pipe change, and compare them."""
+    if library is not None:
+        return demo_season(Path(library), json_file)
     screen = console(json_file)
     screen.print("Simulating an invented car on two test days ...")
     place = Path(folder)

@@ -25,6 +25,7 @@ COMMANDS = {
     "coastdown": "rolling resistance and drag area from coast-downs",
     "airpath": "pressure loss along a charge pipe, what a new one would change, cut list",
     "watch": "where knock, mixture, pressures and temperatures passed a limit, and what was not watched",
+    "history": "effect of every change over a season",
     "open": "the same in the browser, with a library that remembers",
     "library": "what a folder that remembers holds: list, check, backup, restore, import",
 }

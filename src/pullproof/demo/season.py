@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TypeAlias
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from pullproof.demo.season_sheets import season_conditions, season_sheet
 from pullproof.demo.season_story import CHANGES, DAYS, OUTINGS, SeasonOuting, build, first_car
 from pullproof.demo.sheets import car_sheet
 from pullproof.demo.simulator import Drive, simulate_drive
-from pullproof.demo.true_effect import true_effect
+from pullproof.demo.true_effect import without_chance
 from pullproof.demo.weather import Weather
 from pullproof.demo.weekends import as_found
 
@@ -22,6 +23,9 @@ SEASON_SEED = 3
 
 WINDOW = (4080.0, 6550.0)
 """Engine speeds over which the true effects are taken: from 60 % of the redline to the end of the pulls. [rpm]"""
+
+Readings: TypeAlias = Mapping[str, float]
+"""Measure id to its value, in the contract's units."""
 
 RAISED_PA = 3e3
 """How far the boost target is raised to see what a kilopascal does to the other measures."""
@@ -105,23 +109,31 @@ def season_truth() -> SeasonTruth:
     air, on = mean_weather(), frozenset[str]()
     whole: dict[str, Mapping[str, float]] = {}
     equal: dict[str, Mapping[str, float]] = {}
+    clean: dict[frozenset[str], tuple[Readings, Readings]] = {}
     for change in CHANGES:
-        old, new = build(first_car(), on), build(first_car(), on | {change.name})
-        found = true_effect(old, new, air, WINDOW)
+        late = on | {change.name}
+        for names in (on, late):
+            if names not in clean:
+                car = build(first_car(), names)
+                clean[names] = without_chance(car, air, WINDOW), without_chance(_raised(car), air, WINDOW)
+        (old, old_raised), (new, new_raised) = clean[on], clean[late]
+        found = _less(new, old)
         whole[change.name] = found
-        equal[change.name] = _at_equal_boost(found, old, new, air)
+        equal[change.name] = _at_equal_boost(found, _less(old_raised, old), _less(new_raised, new))
         if change.removed is None:
-            on |= {change.name}
+            on = late
     return SeasonTruth(whole, equal)
 
 
-def _at_equal_boost(found: Mapping[str, float], old: DemoCar, new: DemoCar, air: Weather) -> Mapping[str, float]:
+def _less(one: Readings, other: Readings) -> Readings:
+    return {measure: value - other[measure] for measure, value in one.items()}
+
+
+def _at_equal_boost(found: Readings, *raised: Readings) -> Readings:
     """Without what the difference in mean boost did, at the mean of both cars' effects of a kilopascal."""
-    slopes = [true_effect(car, _raised(car), air, WINDOW) for car in (old, new)]
+    per_kpa = {measure: float(np.mean([step[measure] / step["boost.mean"] for step in raised])) for measure in found}
     return {
-        measure: value
-        if measure.startswith("boost.")
-        else value - found["boost.mean"] * float(np.mean([slope[measure] / slope["boost.mean"] for slope in slopes]))
+        measure: value if measure.startswith("boost.") else value - found["boost.mean"] * per_kpa[measure]
         for measure, value in found.items()
     }
 

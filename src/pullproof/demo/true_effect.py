@@ -13,7 +13,7 @@ from pullproof.demo.driving import Cruise, FullPull, PullMark
 from pullproof.demo.simulator import Drive, simulate_drive
 from pullproof.demo.weather import Weather
 
-__all__ = ["measured", "true_effect"]
+__all__ = ["measured", "true_effect", "without_chance"]
 
 SCRIPT = (Cruise(60.0, 6.0), FullPull(), Cruise(70.0, 18.0), FullPull())
 """A pull to bring the car to temperature, then the one that counts."""
@@ -21,11 +21,13 @@ SCRIPT = (Cruise(60.0, 6.0), FullPull(), Cruise(70.0, 18.0), FullPull())
 
 def true_effect(before: DemoCar, after: DemoCar, weather: Weather, window: tuple[float, float]) -> Mapping[str, float]:
     """After minus before by measure id, in the contract's units, in the same weather; window in rpm."""
-    old, new = (_last_pull(simulate_drive(car, weather, SCRIPT, None), window) for car in (before, after))
+    old, new = (without_chance(car, weather, window) for car in (before, after))
     return {measure: new[measure] - old[measure] for measure in old}
 
 
-def _last_pull(drive: Drive, window: tuple[float, float]) -> dict[str, float]:
+def without_chance(car: DemoCar, weather: Weather, window: tuple[float, float]) -> dict[str, float]:
+    """Measures of one pull of a car in some weather, with nothing left to chance; window in rpm."""
+    drive = simulate_drive(car, weather, SCRIPT, None)
     return measured(drive, drive.pulls[-1], window)
 
 

@@ -26,6 +26,8 @@ from pullproof.report.drawables import (
     curve_drawing,
     worth_for_curve,
 )
+from pullproof.report.history_drawables import EffectsDrawing, SeasonDrawing
+from pullproof.report.history_figures import SEASON_SIZE, draw_effects, draw_season, effects_size
 from pullproof.report.ink import COLOURS, HATCHES, PENS, TEXT, Canvas, graph_paper
 from pullproof.report.map_drawable import MapDrawing
 from pullproof.report.map_figure import MAP_SIZE, draw_map
@@ -35,7 +37,9 @@ from pullproof.report.svg import lean_svg
 
 __all__ = ["COLOURS", "PENS", "Drawing", "draw_curves", "draw_interval", "plot", "to_svg"]
 
-Drawing: TypeAlias = CurveDrawing | IntervalDrawing | StackDrawing | AgreementDrawing | MapDrawing
+Drawing: TypeAlias = (
+    CurveDrawing | IntervalDrawing | StackDrawing | AgreementDrawing | MapDrawing | SeasonDrawing | EffectsDrawing
+)
 
 CURVE_SIZE = (310.0, 290.0)
 ONE_PANEL_SIZE = (310.0, 215.0)
@@ -232,6 +236,10 @@ def _size(drawing: Drawing) -> tuple[float, float]:
             return AGREEMENT_SIZE
         case MapDrawing():
             return MAP_SIZE
+        case SeasonDrawing():
+            return SEASON_SIZE
+        case EffectsDrawing():
+            return effects_size(drawing)
 
 
 def _draw(canvas: Canvas, drawing: Drawing, width: float, height: float) -> None:
@@ -246,6 +254,10 @@ def _draw(canvas: Canvas, drawing: Drawing, width: float, height: float) -> None
             draw_agreement(canvas, drawing, width, height)
         case MapDrawing():
             draw_map(canvas, drawing, width, height)
+        case SeasonDrawing():
+            draw_season(canvas, drawing, width, height)
+        case EffectsDrawing():
+            draw_effects(canvas, drawing, width, height)
 
 
 def _rendered(drawing: Drawing, name: str) -> bytes:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, TypeAlias
 
 from pullproof.report.drawables import CurveDrawing, IntervalDrawing
+from pullproof.report.history_drawables import EffectsDrawing, SeasonDrawing
 from pullproof.report.map_drawable import MapDrawing
 from pullproof.report.path_drawables import AgreementDrawing, StackDrawing
 
@@ -71,7 +72,7 @@ class Plate:
 
     kind: ClassVar[str] = "plate"
     heading: str
-    drawing: CurveDrawing | StackDrawing | MapDrawing
+    drawing: CurveDrawing | StackDrawing | MapDrawing | SeasonDrawing | EffectsDrawing
     notes: tuple[str, ...]
     picture: bool = True
 

@@ -3,7 +3,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from pullproof.analysis.comparison.priors import load_priors
-from pullproof.analysis.history.ageing import FLAGGED, STEP_BEFORE, look_for_step
+from pullproof.analysis.history.ageing import STEP_BEFORE, look_for_step
 from pullproof.analysis.history.analysing import measure_history
 from pullproof.analysis.history.model import STEP_REACH, design_of, fit_season
 
@@ -21,7 +21,7 @@ def test_a_step_without_a_change_is_found_and_taken_out(tools) -> None:
 
 
 def test_seasons_without_a_step_are_seldom_flagged(tools) -> None:
-    """With nothing but days, pulls and weather, not one of 40 seasons is flagged: at most 1 in 180 is promised."""
+    """With nothing but days, pulls and weather, at most one of 40 seasons is flagged."""
     rng = np.random.default_rng(11)
     flagged = 0
     for _ in range(40):
@@ -29,11 +29,10 @@ def test_seasons_without_a_step_are_seldom_flagged(tools) -> None:
         step, _ = look_for_step(fit_season(drawn.readings, design_of(drawn.readings, drawn.pulls), 0.95), drawn.pulls)
         flagged += step.flagged
     assert flagged <= 1
-    assert (1.0 - FLAGGED) / FLAGGED * STEP_BEFORE / (1.0 - STEP_BEFORE) < 1 / 150
 
 
 def test_odds_of_a_step_are_the_ratio_of_the_two_models(tools) -> None:
-    """Prior over posterior density at zero is the ratio of the data's densities, integrated here by scipy."""
+    """What is read off one fit is the ratio of the data's densities, integrated here by scipy."""
     drawn = tools.draw(np.random.default_rng(5), tools.Plan([[("", 3)]] * 5), {}, step=(2, 2.0), scatter=(0.5, 1.0))
     design = design_of(drawn.readings, drawn.pulls)
     step, _ = look_for_step(fit_season(drawn.readings, design, 0.95), drawn.pulls)

@@ -23,19 +23,39 @@ def sentence(main: MeasureHistory, level: float, changes: int) -> str:
     """What the season says of the main measure."""
     label = MEASURES[main.id].label
     moved = [effect for effect in main.effects if effect.verdict in ("lower", "higher")]
-    parts = [f"{what(effect)} {_size(effect.effect, main.unit, level)}" for effect in moved]
+    parts = [f"{what(effect)} {_signed(effect.effect)}" for effect in moved]
+    count = sum(len(effect.changes) for effect in moved)
     if moved:
-        text = f"{capitalised(label)} moved with {len(moved)} of {counted(changes, 'change')}: {'; '.join(parts)}."
+        unit = amount(1.0, main.unit).partition(" ")[2] or "units of one"
+        text = (
+            f"{capitalised(label)} moved with {count} of {counted(changes, 'change')}, in {unit} with "
+            f"{level_text(level)} intervals: {'; '.join(parts)}."
+        )
     elif changes:
         text = f"None of {counted(changes, 'change')} is seen to have moved {label} for certain."
     else:
         text = f"No change was recorded; {label} is shown as it went."
+    brought = [
+        f"{what(effect)} {_signed(effect.whole)}"
+        for effect in main.effects
+        if effect.whole is not None and effect.whole.excludes_zero and effect not in moved
+    ]
+    if brought:
+        text += f" With the boost that it brought: {'; '.join(brought)}."
     together = [unknown.change for unknown in main.alone_unknown if unknown.others]
     if together:
-        text += f" {capitalised(_listed(together))} cannot be told apart alone."
+        text += f" {capitalised(_listed(together))} cannot be told apart."
     if main.step is not None and main.step.flagged:
         text += f" {_step(main.step, main.unit, level)}"
     return text
+
+
+def _signed(estimate: Estimate) -> str:
+    """`-1.22 (-2.06 to -0.36)`."""
+    digits = Digits.of_interval(estimate.interval)
+    lower, upper = (digits.bare(end) for end in estimate.interval)
+    sign = "+" if round(estimate.value, digits.places) > 0.0 else ""
+    return f"{sign}{digits.bare(estimate.value)} ({lower} to {upper})"
 
 
 def _size(estimate: Estimate, unit: str, level: float) -> str:
