@@ -56,6 +56,12 @@ class Engine:
     redline_rpm: float | None = None
     fuel: str | None = None
     aspiration: str | None = None
+    fuel_mg_per_l: float | None = None
+    """Of a diesel at full load and rated speed: milligrams of fuel per litre of displacement and working cycle."""
+    boost_ratio: float | None = None
+    """Absolute charge pressure over ambient pressure at full load, where no log shows it."""
+    charge_cooling: str | None = None
+    """What cools the charge: `air`, `liquid` or `none`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +155,9 @@ def _car(sheet: Sheet) -> Car:
             redline_rpm=engine.number("redline_rpm", 800, 20_000, unit="rpm"),
             fuel=engine.text("fuel", choices=FUELS),
             aspiration=engine.text("aspiration", choices=("turbo", "none")),
+            fuel_mg_per_l=engine.number("fuel_mg_per_l", 5, 300, unit="mg per litre and cycle"),
+            boost_ratio=engine.number("boost_ratio", 1, 5, unit="(ratio)"),
+            charge_cooling=engine.text("charge_cooling", choices=("air", "liquid", "none")),
         ),
         boost=Boost(wastegate_duty_closed=_closed_duty(boost)),
         doubts=MappingProxyType({key: value for key, value in doubts.items() if value is not None}),

@@ -1,6 +1,7 @@
 """`pullproof power`: the power of a car that accelerates evenly, and what a standard may do to it."""
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -174,3 +175,40 @@ def test_a_map_without_a_pressure_in_the_log_does_not_cost_the_power(
     wheel.write_text("\n".join([*head, "rpm,g/s,1", *rows]) + "\n", encoding="utf-8")
     assert status_of(*power_of(files, "--compressor-map", wheel)) == 0
     assert "No operating line" in capsys.readouterr().out
+
+
+def test_the_peak_of_torque_has_an_interval(files: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    """Torque is power over engine speed, so its peak is as much in doubt as the power there; nobody prints it bare."""
+    assert status_of("power", files["log"], "--car", files["car"], "--conditions", files["conditions"]) == 0
+    shown = " ".join(capsys.readouterr().out.split()).replace("\N{NO-BREAK SPACE}", " ")
+    peak = re.search(r"torque, as wheel power over engine speed, at ([\d.]+) N m \(95 % interval ([\d.]+) to ", shown)
+    assert peak
+    # Newton's law without drag, through the gearing, is a floor: rotating parts 1.10, rolling resistance 0.012.
+    force = 1500.0 * 1.10 * ACCELERATION + 0.012 * 1500.0 * 9.81
+    radius = CIRCUMFERENCE / (2.0 * np.pi)
+    assert float(peak[1]) > force * radius / (1.5 * GEARING["final_drive"])
+    assert float(peak[2]) < float(peak[1])
+
+
+def test_a_diesel_is_told_what_its_factor_needs(files: dict[str, Path], capsys: pytest.CaptureFixture[str]) -> None:
+    """Without the fuel per cycle the correction is refused with the line to add; with it the answer has a factor."""
+    diesel = CAR.replace('"petrol"', '"diesel"')
+    files["car"].write_text(diesel, encoding="utf-8")
+    asked = (
+        "power",
+        files["log"],
+        "--car",
+        files["car"],
+        "--conditions",
+        files["conditions"],
+        "--standard",
+        "iso-1585",
+    )
+    assert status_of(*asked) == 1
+    assert "fuel_mg_per_l" in capsys.readouterr().err
+    files["car"].write_text(f"{diesel}fuel_mg_per_l = 110\nboost_ratio = 2.0\n", encoding="utf-8")
+    assert status_of(*asked, "--json", files["car"].with_name("out.json")) == 0
+    document = json.loads(files["car"].with_name("out.json").read_text(encoding="utf-8"))
+    # f_m = 0.036 * 55 - 1.14 = 0.84 on (99 / 97.07)^0.7 (293 / 298)^1.2, vapour of 40 % at 20 degC being 0.935 kPa.
+    expected = ((99.0 / (98.0 - 0.935)) ** 0.7 * (293.0 / 298.0) ** 1.2) ** 0.84
+    assert document["pulls"][0]["correction"] == pytest.approx(expected, abs=2e-4)

@@ -1,7 +1,8 @@
 """Power at the wheels of several pulls taken together: one absolute curve with what is in doubt about it.
 
 What car, road and air leave in doubt is the same in all pulls of a car, so it does not average out; the noise of each
-log does, and so does what the pulls scatter by. An out and a back run are paired first, so that grade and wind cancel.
+log does, and so does what the pulls scatter by. How well the latter is known is counted in degrees of freedom: two
+pulls that happen to agree prove little. An out and a back run are paired first, so that grade and wind cancel.
 """
 
 import itertools
@@ -10,15 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pullproof.analysis.wheel_power import PowerCurve, pair_power
+from pullproof.analysis.wheel_power import PowerCurve, half_width, pair_power, torque
 from pullproof.arrays import Array
 from pullproof.errors import CannotAnswer, PullproofError
 
 __all__ = ["MeanPower", "mean_power", "paired"]
 
 LEVEL = 0.95
-HALF_WIDTH = 1.96
-"""Half width of 95 % over standard deviation, of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,11 @@ class MeanPower:
     pulls: int
     curves: tuple[PowerCurve, ...]
     """What the mean is made of; an out and a back run that were paired count as one."""
+
+    @property
+    def torque_nm(self) -> Array:
+        """Wheel power over engine speed, as a dynamometer sheet prints it, (k,). [N m]"""
+        return torque(self.power_kw, self.rpm)
 
     @property
     def peak(self) -> int:
@@ -86,8 +90,10 @@ def mean_power(curves: Sequence[PowerCurve]) -> MeanPower:
     shared = _shared(together, inside)
     number = len(together)
     scatter = powers.std(axis=0, ddof=1) if number > 1 else np.zeros(rpm.shape)
-    single = np.maximum(np.sqrt(np.mean(own**2, axis=0)), scatter) / np.sqrt(number)
-    mean, half = powers.mean(axis=0), HALF_WIDTH * np.hypot(shared, single)
+    noise = np.sqrt(np.mean(own**2, axis=0))
+    single = np.maximum(noise, scatter) / np.sqrt(number)
+    freedom = np.where(scatter > noise, number - 1.0, sum(curve.evidence.freedom for curve in together))
+    mean, half = powers.mean(axis=0), half_width(single, freedom, shared, LEVEL)
     return MeanPower(
         rpm=rpm,
         power_kw=mean,

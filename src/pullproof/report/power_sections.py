@@ -9,7 +9,7 @@ import numpy as np
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.mean_power import MeanPower
-from pullproof.analysis.wheel_power import PowerCurve, Standard
+from pullproof.analysis.wheel_power import PowerCurve, Standard, torque
 from pullproof.arrays import Array
 from pullproof.car import Car
 from pullproof.report.drawables import Band, CurveDrawing, Line, Panel, axis_label, padded
@@ -31,7 +31,15 @@ from pullproof.report.model import (
 from pullproof.report.rounding import NBSP, Rounding, significant
 from pullproof.report.wording import count, level_text, listed
 
-__all__ = ["STANDARD_NAMES", "absolute_power_section", "peak_text", "power_report", "power_sentence", "pull_rows"]
+__all__ = [
+    "STANDARD_NAMES",
+    "absolute_power_section",
+    "peak_text",
+    "power_report",
+    "power_sentence",
+    "pull_rows",
+    "torque_text",
+]
 
 Side = Literal["before", "after"]
 
@@ -89,8 +97,16 @@ def peak_text(mean: MeanPower) -> str:
     return _peak(float(mean.power_kw[at]), interval, float(mean.rpm[at]), mean.level)
 
 
-def _peak(value: float, interval: tuple[float, float], rpm: float, level: float) -> str:
-    rounding = Rounding.of(interval, value, "kW")
+def torque_text(mean: MeanPower) -> str:
+    """`312 N m (95 % interval 290 to 334 N m) at 3150 rpm`."""
+    at = int(np.argmax(mean.torque_nm))
+    ends = (torque(end, mean.rpm)[at] for end in (mean.lower_kw, mean.upper_kw))
+    low, high = (float(end) for end in ends)
+    return _peak(float(mean.torque_nm[at]), (low, high), float(mean.rpm[at]), mean.level, "N m")
+
+
+def _peak(value: float, interval: tuple[float, float], rpm: float, level: float, unit: str = "kW") -> str:
+    rounding = Rounding.of(interval, value, unit)
     ends = f"{rounding.bare(interval[0])}{NBSP}to{NBSP}{rounding.plain(interval[1])}"
     return f"{rounding.plain(value)} ({level_text(level)} interval {ends}) at {RPM.plain(rpm)}"
 
@@ -98,7 +114,10 @@ def _peak(value: float, interval: tuple[float, float], rpm: float, level: float)
 def power_sentence(mean: MeanPower, standard: Standard) -> str:
     """The answer in one sentence, or two where a standard corrects it."""
     pulls = f"the mean of {mean.pulls} pulls" if mean.pulls > 1 else "one pull"
-    sentence = f"Power at the wheels peaks at {peak_text(mean)}, {pulls}."
+    sentence = (
+        f"Power at the wheels peaks at {peak_text(mean)}, {pulls}; "
+        f"torque, as wheel power over engine speed, at {torque_text(mean)}."
+    )
     factors = [curve.correction.factor for curve in mean.curves if curve.correction.factor is not None]
     if standard == "none" or not factors:
         return sentence
@@ -220,7 +239,7 @@ def _facts(curves: Sequence[PowerCurve], standard: Standard, car: Car, made_at: 
 def _curve_section(curves: Sequence[PowerCurve], mean: MeanPower) -> Section:
     several = len(curves) > 1
     drawing = _drawing("mean of the pulls" if several else "one pull", ((None, mean),), curves if several else ())
-    notes = [f"Peak {peak_text(mean)}."]
+    notes = [f"Peak {peak_text(mean)}.", f"Peak torque, wheel power over engine speed: {torque_text(mean)}."]
     if several:
         notes.append("Thin lines: the single pulls. Their scatter is what repeats; the band also holds what all share.")
     if mean.pulls > len(mean.curves):
@@ -230,10 +249,10 @@ def _curve_section(curves: Sequence[PowerCurve], mean: MeanPower) -> Section:
 
 def _pulls_section(curves: Sequence[PowerCurve], standard: Standard) -> Section:
     columns = [
-        Column("Pull", 26),
+        Column("Pull", 24),
         Column("Gear", 7),
-        Column("Peak power", 25),
-        Column("Peak torque, wheel power over engine speed", 20),
+        Column("Peak power", 24),
+        Column("Peak torque, wheel power over engine speed", 24),
     ]
     if standard != "none":
         columns += [Column("Factor", 9), Column("Peak, corrected", 13)]
@@ -243,18 +262,17 @@ def _pulls_section(curves: Sequence[PowerCurve], standard: Standard) -> Section:
 
 
 def pull_rows(curves: Sequence[PowerCurve], standard: Standard) -> list[tuple[str, ...]]:
-    """Log and start, gear, peak with interval, torque, and with a standard factor and corrected peak, worded."""
+    """Log and start, gear, peaks of power and torque with intervals, and with a standard factor and corrected peak."""
     rows = []
     for curve in curves:
         at = int(np.argmax(curve.wheel_power_kw))
         interval = (float(curve.lower_kw[at]), float(curve.upper_kw[at]))
-        torque = int(np.argmax(curve.wheel_torque_nm))
         pull = curve.pulls[0]
         cells = [
             f"{pull.log}, {Rounding(1, 's').plain(pull.start_s)}",
             "?" if pull.gear is None else str(pull.gear),
             _peak(float(curve.wheel_power_kw[at]), interval, float(curve.rpm[at]), curve.level),
-            f"{significant(float(curve.wheel_torque_nm[torque]), 3, 'N m')} at {RPM.plain(float(curve.rpm[torque]))}",
+            _peak_torque(curve),
         ]
         if standard != "none":
             corrected = curve.corrected_kw
@@ -268,6 +286,12 @@ def pull_rows(curves: Sequence[PowerCurve], standard: Standard) -> list[tuple[st
             )
         rows.append(tuple(cells))
     return rows
+
+
+def _peak_torque(curve: PowerCurve) -> str:
+    at = int(np.argmax(curve.wheel_torque_nm))
+    low, high = (float(torque(end, curve.rpm)[at]) for end in (curve.lower_kw, curve.upper_kw))
+    return _peak(float(curve.wheel_torque_nm[at]), (low, high), float(curve.rpm[at]), curve.level, "N m")
 
 
 def _rests_on_section(mean: MeanPower) -> Section:

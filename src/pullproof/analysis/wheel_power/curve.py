@@ -10,6 +10,7 @@ from pullproof.computed_channels import PullRecord
 from pullproof.errors import CannotAnswer
 from pullproof.physics.road_load import GRAVITY
 from pullproof.pulls import Pull
+from pullproof.timebase import cut
 from pullproof.tractive_power import TractivePower, tractive_power
 
 __all__ = ["power_curve"]
@@ -45,7 +46,9 @@ def power_curve(
     def on_grid(values: Array) -> Array:
         return np.interp(place, motion.time, values)
 
-    correction = correction_for(standard, record.air, car, outside_limits=outside_limits)
+    correction = correction_for(
+        standard, record.air, car, outside_limits=outside_limits, boost_ratio=_boost_ratio(record)
+    )
     evidence = Evidence(
         own_doubt_kw=on_grid(answer.own_doubt) / 1e3,
         freedom=motion.freedom,
@@ -66,6 +69,17 @@ def power_curve(
         correction=correction,
         doubts=(*_what_is_taken_for_granted(answer), *correction.doubts),
     )
+
+
+def _boost_ratio(record: PullRecord) -> float | None:
+    """Absolute charge pressure over ambient pressure in the second half of the pull; None where a log lacks one. [1]"""
+    ambient, pull = record.air.pressure_kpa, record.pull
+    trace = record.traces.get("charge_pressure") or record.traces.get("manifold_pressure")
+    if ambient is None or trace is None:
+        return None
+    values = cut(trace, 0.5 * (pull.start_s + pull.end_s), pull.end_s).values
+    values = values[np.isfinite(values)]
+    return float(np.mean(values)) / ambient if values.size else None
 
 
 def _grid(answer: TractivePower, pull: Pull) -> tuple[Array, Array]:

@@ -7,12 +7,22 @@ import numpy as np
 from scipy.special import stdtrit
 
 from pullproof.analysis.wheel_power.correction import PowerCorrection
-from pullproof.arrays import Array
+from pullproof.arrays import Array, Numbers
 from pullproof.car import Car
 from pullproof.pulls import Pull
 from pullproof.tractive_power import Given
 
-__all__ = ["CrankEstimate", "Efficiency", "Evidence", "InputShare", "PowerCurve", "assemble", "efficiency_of"]
+__all__ = [
+    "CrankEstimate",
+    "Efficiency",
+    "Evidence",
+    "InputShare",
+    "PowerCurve",
+    "assemble",
+    "efficiency_of",
+    "half_width",
+    "torque",
+]
 
 LEVEL = 0.95
 
@@ -21,6 +31,32 @@ USUAL_EFFICIENCY, USUAL_EFFICIENCY_BAND = 0.85, 0.07
 
 STATED_EFFICIENCY_BAND = 0.03
 """Half width about an efficiency of the car sheet: nobody measures it under load (common practice, no source)."""
+
+
+def half_width(own: Array, freedom: Numbers, shared: Array, level: float) -> Array:
+    """Half width of an interval from a doubt that was estimated and one that is taken as known.
+
+    Parameters
+    ----------
+    own : (k,)
+        Standard doubt that was estimated. [kW]
+    freedom : scalar or (k,)
+        Degrees of freedom behind it. [1]
+    shared : (k,)
+        Standard doubt that is taken as known. [kW]
+    level : float
+        Probability that the interval holds the truth. [1]
+
+    Source: effective degrees of freedom of Welch and Satterthwaite, [GUM] G.4.1.
+    """
+    total = np.hypot(own, shared)
+    own_share = np.maximum(own / np.maximum(total, 1e-12), 1e-3)
+    return np.asarray(stdtrit(freedom / own_share**4, 0.5 + 0.5 * level) * total)
+
+
+def torque(power_kw: Array, rpm: Array) -> Array:
+    """Power over engine speed, both (k,). [N m]"""
+    return np.asarray(1e3 * power_kw / (2.0 * np.pi / 60.0 * rpm))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +120,9 @@ class Evidence:
     def half_width_kw(self) -> Array:
         """Half width of the interval from both kinds of doubt, (k,).
 
-        The own doubt is itself an estimate from few samples; the effective degrees of freedom are those of
-        Welch and Satterthwaite, [GUM] G.4.1, with the inputs' doubts taken as known.
+        The own doubt is itself an estimate from few samples.
         """
-        total = np.hypot(self.own_doubt_kw, self.shared_doubt_kw)
-        own_share = np.maximum(self.own_doubt_kw / np.maximum(total, 1e-12), 1e-3)
-        return np.asarray(stdtrit(self.freedom / own_share**4, 0.5 + 0.5 * LEVEL) * total)
+        return half_width(self.own_doubt_kw, self.freedom, self.shared_doubt_kw, LEVEL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +176,7 @@ def assemble(
 ) -> PowerCurve:
     """Interval, torque, crank estimate and shares that follow from a power and the evidence for it."""
     half = evidence.half_width_kw
-    torque = 1e3 * power_kw / (2.0 * np.pi / 60.0 * rpm)
+    turning = torque(power_kw, rpm)
     return PowerCurve(
         pulls=pulls,
         direction=direction,
@@ -153,9 +186,9 @@ def assemble(
         lower_kw=power_kw - half,
         upper_kw=power_kw + half,
         level=LEVEL,
-        wheel_torque_nm=torque,
-        axle_torque_nm=torque * overall_ratio,
-        crank=_crank_estimate(power_kw, half, torque, efficiency),
+        wheel_torque_nm=turning,
+        axle_torque_nm=turning * overall_ratio,
+        crank=_crank_estimate(power_kw, half, turning, efficiency),
         correction=correction,
         inputs=_shares(evidence, power_kw),
         evidence=evidence,
