@@ -9,6 +9,7 @@ from pullproof.analysis.air_system import (
     AirSystem,
     CompressorMap,
     Curve,
+    Fitted,
     Missing,
     OperatingLine,
     air_system,
@@ -26,7 +27,9 @@ MEANS = ("corrected_flow", "pressure_ratio", "inlet_temperature", "turbo_speed")
 """What an operating line is made of."""
 
 
-def mean_operating_line(records: Sequence[PullRecord], car: Car, mapped: CompressorMap) -> OperatingLine:
+def mean_operating_line(
+    records: Sequence[PullRecord], car: Car, mapped: CompressorMap, fitted: Fitted | None = None
+) -> OperatingLine:
     """Mean operating line of pulls, over the engine speeds that all of them pass.
 
     Parameters
@@ -37,6 +40,8 @@ def mean_operating_line(records: Sequence[PullRecord], car: Car, mapped: Compres
         The car sheet.
     mapped : CompressorMap
         From `load_compressor_map`.
+    fitted : Fitted, optional
+        What is known besides the logs, such as a volumetric efficiency learned from other pulls of the car.
 
     Raises
     ------
@@ -49,7 +54,7 @@ def mean_operating_line(records: Sequence[PullRecord], car: Car, mapped: Compres
         raise CannotAnswer(
             "the pulls have no engine speeds in common for an operating line", advice="Give pulls over one range."
         )
-    systems = [air_system(record, car, rpm=rpm) for record in records]
+    systems = [air_system(record, car, rpm=rpm, fitted=fitted) for record in records]
     return operating_line(_together(systems), mapped)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Literal
 
-from pullproof.analysis.air_system import AirComparison, CompressorMap, OperatingLine, compare_air
+from pullproof.analysis.air_system import AirComparison, CompressorMap, OperatingLine, compare_air, fitted_from
 from pullproof.analysis.airpath import AirPath
 from pullproof.analysis.comparison import compare
 from pullproof.analysis.comparison.outings import part_outings
@@ -139,7 +139,10 @@ def _beyond_the_logs(question: Question, comparison: Comparison, sides: _Sides) 
     mapped = question.compressor_map
     if mapped is not None:
         try:
-            operating = tuple((side, mean_operating_line(sides.used(side), question.car, mapped)) for side in SIDES)
+            fitted = fitted_from((*sides.used("before"), *sides.used("after")), question.car)
+            operating = tuple(
+                (side, mean_operating_line(sides.used(side), question.car, mapped, fitted)) for side in SIDES
+            )
         except CannotAnswer as error:
             not_shown.append(f"No operating line: {error}")
     return Answer(comparison, air, prediction, operating, tuple(not_shown))

@@ -228,6 +228,17 @@ def test_without_a_meter_the_flow_is_an_estimate(sides, car, without):
     assert np.diff(flow.interval) > 0.2 * flow.before
 
 
+def test_pulls_with_a_meter_teach_those_without(sides, car, without):
+    """With a meter on one side alone, the other's filling is the car's own, not a usual one."""
+    before, after = sides(1)
+    bare = [without(one, "air_mass_flow") for one in before]
+    flow = by_name(answer(bare, after, car))["air_mass_flow"]
+    assert "learned volumetric efficiency" in flow.assumed
+    assert flow.interval[0] <= 0.0 <= flow.interval[1]
+    # The meter's own 5 % and the sensors', not the 13 % of a usual filling.
+    assert np.diff(flow.interval) < 0.2 * flow.before
+
+
 class TestDutyFromDayToDay:
     """Drift needs three test days of one build, in a known order."""
 

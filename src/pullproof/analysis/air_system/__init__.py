@@ -14,7 +14,7 @@ from pullproof.analysis.air_system.drift import DutyDrift, duty_drift
 from pullproof.analysis.air_system.fitted import Filling, Fitted, LossPoint, Tap
 from pullproof.analysis.air_system.leak import LeakSuspicion, leak_suspicion
 from pullproof.analysis.air_system.leak_size import LeakSize
-from pullproof.analysis.air_system.learning import learn_volumetric_efficiency
+from pullproof.analysis.air_system.learning import fitted_from, learn_volumetric_efficiency
 from pullproof.analysis.air_system.map_file import load_compressor_map
 from pullproof.analysis.air_system.meter import MeterCheck, meter_check
 from pullproof.analysis.air_system.operating_line import OperatingLine, operating_line
@@ -45,6 +45,7 @@ __all__ = [
     "air_system",
     "compare_air",
     "duty_drift",
+    "fitted_from",
     "leak_suspicion",
     "learn_volumetric_efficiency",
     "load_compressor_map",

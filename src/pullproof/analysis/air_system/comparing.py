@@ -8,6 +8,7 @@ from pullproof.analysis.air_system.before_after import AirDifference, NotCompare
 from pullproof.analysis.air_system.drift import DutyDrift, duty_drift
 from pullproof.analysis.air_system.fitted import Fitted
 from pullproof.analysis.air_system.leak import LeakSuspicion, suspect_leak
+from pullproof.analysis.air_system.learning import fitted_from
 from pullproof.analysis.comparison.design import gather
 from pullproof.analysis.comparison.result import Comparison, MeasureDifference
 from pullproof.car import Car
@@ -56,11 +57,12 @@ def compare_air(
     moments : mapping of file to datetime, optional
         When each log was started.
     fitted : Fitted, optional
-        Measured losses, pressure taps and a learned volumetric efficiency.
+        Measured losses, pressure taps and a learned volumetric efficiency. Without it pulls with an air meter teach
+        the volumetric efficiency for those without one.
     """
     when = dict(moments or {})
     pulls = gather(before, after, car, comparison.window_rpm, when)
-    parts = air_differences(pulls, car, comparison.level, fitted or Fitted())
+    parts = air_differences(pulls, car, comparison.level, fitted or fitted_from((*before, *after), car))
     measured = {one.id: one for one in comparison.measures}
     kept = tuple(measured[name] for name in AS_MEASURED.values() if name in measured)
     own = [part for part in parts if AS_MEASURED.get(part.id) not in measured]

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from pullproof.analysis.air_system.doubt import Known
-from pullproof.analysis.air_system.fitted import Filling
+from pullproof.analysis.air_system.fitted import Filling, Fitted
 from pullproof.analysis.air_system.flow import defended_filling, filling_from_meter, metered_flow
 from pullproof.analysis.air_system.scene import STEP, look
 from pullproof.arrays import Array
@@ -16,7 +16,7 @@ from pullproof.errors import CannotAnswer
 from pullproof.stats.mixed_model import Design, fit
 from pullproof.stats.scatter import TypicalScatter
 
-__all__ = ["learn_volumetric_efficiency"]
+__all__ = ["fitted_from", "learn_volumetric_efficiency"]
 
 LEVEL = 0.95
 DAY = TypicalScatter(median=0.015, doubt=0.5)
@@ -82,6 +82,25 @@ def learn_volumetric_efficiency(records: Sequence[PullRecord], car: Car) -> Fill
         logs=tuple(dict.fromkeys(record.pull.log for record in used)),
         doubts=tuple(dict.fromkeys(doubts)),
     )
+
+
+def fitted_from(records: Sequence[PullRecord], car: Car) -> Fitted:
+    """What pulls with an air meter teach for those without one; nothing where all have one, or none.
+
+    Parameters
+    ----------
+    records : sequence of PullRecord
+        Pulls of one car.
+    car : Car
+        Its displacement is needed.
+    """
+    metered = ["air_mass_flow" in record.traces for record in records]
+    if all(metered) or not any(metered):
+        return Fitted()
+    try:
+        return Fitted(filling=learn_volumetric_efficiency(records, car))
+    except CannotAnswer:
+        return Fitted()
 
 
 def _speeds(records: Sequence[PullRecord]) -> Array:
