@@ -111,3 +111,12 @@ def test_a_new_order_of_the_logs_changes_nothing(files: SeasonFiles, history: Hi
         other = second.effect_of(*effect.changes)
         assert other is not None
         assert other.effect.value == pytest.approx(effect.effect.value, abs=1e-6)
+
+
+def test_the_page_tells_the_true_effects(truth: SeasonTruth) -> None:
+    """The table of docs/demo.md holds what the simulation says, to its last digit."""
+    page = (Path(__file__).parents[2] / "docs" / "demo.md").read_text(encoding="utf-8")
+    for change in CHANGES:
+        (row,) = [line for line in page.splitlines() if line.startswith(f"| {change.name} |")]
+        printed = float(row.split("|")[3].split()[0])
+        assert printed == pytest.approx(truth.whole[change.name]["wastegate_duty.peak"], abs=0.051)

@@ -27,6 +27,9 @@ WINDOW = (4080.0, 6550.0)
 Readings: TypeAlias = Mapping[str, float]
 """Measure id to its value, in the contract's units."""
 
+WHOLE = ("boost.mean", "boost.peak")
+"""What a change did to boost itself is never taken out."""
+
 RAISED_PA = 3e3
 """How far the boost target is raised to see what a kilopascal does to the other measures."""
 
@@ -133,7 +136,7 @@ def _at_equal_boost(found: Readings, *raised: Readings) -> Readings:
     """Without what the difference in mean boost did, at the mean of both cars' effects of a kilopascal."""
     per_kpa = {measure: float(np.mean([step[measure] / step["boost.mean"] for step in raised])) for measure in found}
     return {
-        measure: value if measure.startswith("boost.") else value - found["boost.mean"] * per_kpa[measure]
+        measure: value if measure in WHOLE else value - found["boost.mean"] * per_kpa[measure]
         for measure, value in found.items()
     }
 
