@@ -2,7 +2,7 @@
 
 The test suite does it a few times. By hand, as long as you like:
 
-    python -m tests.library.power_cut --kills 200 [--workers 2] [--logs 60] [--database ADDRESS]
+    python tests/library/power_cut.py --kills 200 [--workers 2] [--logs 60] [--database ADDRESS]
 """
 
 import argparse
@@ -17,8 +17,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-
-from tests.library.small_logs import SHEET, log_text
 
 from pullproof.library import catalogue, open_library
 from pullproof.library.checking import check_library
@@ -149,6 +147,8 @@ def finish(library: Path, logs: Path, sheet: Path, count: int, more: Sequence[st
 
 def main() -> None:
     """Do it by hand."""
+    from small_logs import SHEET, log_text  # beside this file, which is run as a script
+
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=200)
     parser.add_argument("--logs", type=int, default=40)

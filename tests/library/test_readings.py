@@ -102,7 +102,7 @@ def test_a_side_without_a_pull_says_why(tmp_path: Path, demo: Path) -> None:
 
 
 def test_the_users_word_counts(tmp_path: Path, demo: Path, database: str | None) -> None:
-    """A refused pull that the user accepts is used, one that he sets aside is not, with his reason; both can be undone."""
+    """A refused pull that the user accepts is used, one that he sets aside is not; both can be undone."""
     library, car, logs = filled(tmp_path / "library", demo, database)
     log = logs["saturday-old-pipe.csv"]
     with library:
