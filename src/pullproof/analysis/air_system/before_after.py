@@ -50,7 +50,7 @@ ASSUMED = "no log tells it"
 UNTOLD = {
     "inlet_loss": (
         "no pressure before the compressor is logged",
-        "Log a pressure before the compressor and name its column in the car sheet as compressor_inlet_pressure.",
+        "Log a pressure before the compressor, and name its column compressor_inlet_pressure in the car sheet.",
     ),
     "volumetric_efficiency": ("no air meter is logged", ""),
 }

@@ -82,7 +82,10 @@ def cooler_effectiveness(scene: Scene, outlet: Known, ratio: Known) -> Known:
         A temperature is not logged, none is steady, or the answer is no effectiveness.
     """
     if not scene.has(BEHIND):
-        raise CannotAnswer("no compressor outlet temperature in the log", advice="Log it with the charge temperature.")
+        raise CannotAnswer(
+            "no compressor outlet temperature in the log",
+            advice="Log the temperature behind the compressor together with that of the charge.",
+        )
     charge = scene.temperature("charge_air_temperature")
     drift = np.abs(scene.rate("charge_air_temperature"))
     steady = (drift <= STEADY_KELVIN) & (np.abs(scene.rate(BEHIND)) <= INLET_STEADY) & (ratio.value >= LEAST_RATIO)
