@@ -1,6 +1,7 @@
 """A library of its own for each journey, the application that serves it, and one browser for all."""
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -9,7 +10,9 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from tests.journeys.browser import FLAGS, get
 from tests.journeys.running import TOKEN, Served, serving
 
-from pullproof.library import open_library
+from pullproof.demo import DemoFiles, make_demo
+from pullproof.library import catalogue, open_library
+from pullproof.library.importing import import_logs
 
 
 @pytest.fixture
@@ -70,3 +73,30 @@ def _ours(url: str, served: Served, errors: list[str]) -> None:
     """Nothing is ever asked of another place."""
     if not url.startswith((served.address, "data:", "blob:")):
         errors.append(f"asked of elsewhere: {url}")
+
+
+@pytest.fixture(scope="session")
+def demo_files(tmp_path_factory: pytest.TempPathFactory) -> DemoFiles:
+    """Logs of the demo car from before and after a change, as a visitor has them on the disk."""
+    return make_demo(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="session")
+def _demo_library(tmp_path_factory: pytest.TempPathFactory, demo_files: DemoFiles) -> Path:
+    """A library that holds the demo car, to be copied: importing takes longer."""
+    folder = tmp_path_factory.mktemp("kept") / "library"
+    with open_library(folder) as library:
+        with library.transaction() as session:
+            car = catalogue.add_car(session, demo_files.car_sheet.read_text("utf-8"))
+        logs = [*demo_files.before, *demo_files.after]
+        for _ in import_logs(library, car.id, logs, conditions=demo_files.conditions, workers=0):
+            pass
+    return folder
+
+
+@pytest.fixture
+def demo(tmp_path: Path, _demo_library: Path) -> Iterator[Served]:
+    """An application whose library holds the demo car (number 1): logs 1 and 2 before, 3 and 4 after a change."""
+    shutil.copytree(_demo_library, tmp_path / "demo")
+    with open_library(tmp_path / "demo") as library, serving(library) as running:
+        yield running

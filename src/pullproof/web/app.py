@@ -14,6 +14,7 @@ from starlette.staticfiles import StaticFiles
 from pullproof.errors import PullproofError, WrongUse
 from pullproof.library import Library
 from pullproof.web.desk import Desk
+from pullproof.web.imports import Imports
 from pullproof.web.pages import ROUTES
 from pullproof.web.rendering import is_partial, render
 from pullproof.web.security import Access, Guard
@@ -46,7 +47,7 @@ def create_app(library: Library, access: Access) -> Starlette:
         middleware=[Middleware(Guard, access=access)],
         exception_handlers={PullproofError: _known, HTTPException: _said, 404: _said, 500: _fault},
     )
-    app.state.desk = Desk(library, access)
+    app.state.desk = Desk(library, access, Imports(library))
     return app
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from starlette.requests import Request
 
 from pullproof.library import Library
+from pullproof.web.imports import Imports
 from pullproof.web.security import Access
 
 __all__ = ["Desk", "desk_of"]
@@ -16,6 +17,7 @@ class Desk:
 
     library: Library
     access: Access
+    imports: Imports
 
 
 def desk_of(request: Request) -> Desk:

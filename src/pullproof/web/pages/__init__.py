@@ -19,17 +19,23 @@ reported, `{{ caution_box(cautions) }}` of `macros.html` is on the page. Drawing
 
 from starlette.routing import Route
 
-from pullproof.web.pages import comparison, demo, kept, log, sign_in, start, undo
+from pullproof.web.pages import cars, columns, comparison, day, demo, imports, kept, log, sign_in, start, undo
 
 __all__ = ["ROUTES"]
 
-ROUTES: list[Route] = [
-    *start.ROUTES,
-    *demo.ROUTES,
-    *comparison.ROUTES,
-    *kept.ROUTES,
-    *log.ROUTES,
-    *undo.ROUTES,
-    *sign_in.ROUTES,
-]
+_MODULES = (
+    start,
+    demo,
+    cars,
+    day,
+    imports,
+    log,
+    columns,
+    comparison,
+    kept,
+    undo,
+    sign_in,
+)
+
+ROUTES: list[Route] = [route for module in _MODULES for route in module.ROUTES]
 """Every page and action, by address."""

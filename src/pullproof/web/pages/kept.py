@@ -99,8 +99,7 @@ def export(request: Request) -> Response:
     if kind == "csv":
         return Response(comparison_csv(comparison), media_type="text/csv; charset=utf-8", headers=headers)
     before, after = (
-        records_of(library, car.id, asked.selection(side, ground.logs)).records
-        for side in ("before", "after")
+        records_of(library, car.id, asked.selection(side, ground.logs)).records for side in ("before", "after")
     )
     title = request.query_params.get("name") or None
     report = comparison_report(

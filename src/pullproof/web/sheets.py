@@ -1,0 +1,150 @@
+"""A car sheet from the fields of a form, and back: what a form fills in is the TOML that an owner may type as well."""
+
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pullproof.errors import WrongUse
+from pullproof.web.routing import Form
+
+__all__ = ["FIELDS", "SheetField", "missing_entries", "sheet_from", "values_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetField:
+    """One entry of the data sheet: where it stands in TOML, what it is called, and what its absence prevents."""
+
+    key: str
+    label: str
+    unit: str
+    kind: str
+    prevents: str
+    choices: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Name of its field in a form."""
+        return self.key.replace(".", "-")
+
+
+FIELDS: Final = (
+    SheetField("mass_kg", "Mass as tested", "kg", "number", "power at the wheels, and what of it the weather takes"),
+    SheetField("tyre", "Tyre", "", "text", "the gear where the log does not name it; the rolling radius"),
+    SheetField("gear_ratios", "Gear ratios, first to last", "", "numbers", "the gear of each pull"),
+    SheetField("final_drive", "Final drive", "", "number", "the gear of each pull"),
+    SheetField("drag_area_m2", "Drag area", "m²", "number", "power at the wheels: a usual value is taken, in doubt"),
+    SheetField("rolling_resistance", "Rolling resistance", "", "number", "power at the wheels: a usual value is taken"),
+    SheetField("driveline_efficiency", "Driveline efficiency", "", "number", "power at the crankshaft"),
+    SheetField("engine.displacement_l", "Displacement", "l", "number", "air flow where it is not logged"),
+    SheetField("engine.cylinders", "Cylinders", "", "integer", "knock by cylinder"),
+    SheetField("engine.redline_rpm", "Redline", "rpm", "number", "the usual window: 60 % of the redline is estimated"),
+    SheetField(
+        "engine.fuel", "Fuel", "", "choice", "lambda from an air-fuel ratio, air flow from fuel",
+        ("petrol", "e10", "e85", "ethanol", "methanol", "diesel", "lpg", "cng"),
+    ),
+    SheetField("engine.aspiration", "Aspiration", "", "choice", "whether boost is to be looked for", ("turbo", "none")),
+    SheetField(
+        "boost.wastegate_duty_closed", "Wastegate duty at which the gate is held closed", "%", "choice",
+        "which way the wastegate duty counts where the log does not show it", ("100", "0"),
+    ),
+)  # fmt: skip
+"""What the form asks for. Whatever else a sheet holds is kept as it is."""
+
+
+def values_of(sheet: str) -> dict[str, str]:
+    """The entries of a sheet as the form shows them, by field name."""
+    said = tomllib.loads(sheet)
+    return {field.name: _shown(_at(said, field.key)) for field in FIELDS} | {"name": str(said.get("name", ""))}
+
+
+def missing_entries(sheet: str) -> list[SheetField]:
+    """Entries that the sheet leaves out."""
+    said = tomllib.loads(sheet)
+    return [field for field in FIELDS if _at(said, field.key) in (None, [])]
+
+
+def sheet_from(form: Form, sheet: str = "") -> str:
+    """The sheet with what a form says: fields that the form does not hold stay as they are.
+
+    Raises
+    ------
+    WrongUse
+        A field holds something that is no number.
+    """
+    said: dict[str, Any] = tomllib.loads(sheet)
+    if form.has("name"):
+        said["name"] = form.text("name")
+    for field in FIELDS:
+        if not form.has(field.name):
+            continue
+        *tables, key = field.key.split(".")
+        place = said
+        for table in tables:
+            place = place.setdefault(table, {})
+        value = _typed(field, form.text(field.name))
+        if value is None:
+            place.pop(key, None)
+        else:
+            place[key] = value
+    return to_toml(said)
+
+
+def to_toml(said: Mapping[str, Any]) -> str:
+    """A sheet as TOML: plain entries first, then its tables."""
+    plain = {key: value for key, value in said.items() if not isinstance(value, dict)}
+    tables = {key: value for key, value in said.items() if isinstance(value, dict) and value}
+    lines = [f"{_key(key)} = {_value(value)}" for key, value in plain.items()]
+    for name, table in tables.items():
+        lines += ["", f"[{_key(name)}]", *(f"{_key(key)} = {_value(value)}" for key, value in table.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _key(key: str) -> str:
+    return key if key.isascii() and key.replace("_", "").isalnum() else _value(key)
+
+
+def _value(value: Any) -> str:  # noqa: ANN401  (whatever TOML holds)
+    if isinstance(value, str):
+        kept = "".join(letter for letter in value if letter.isprintable() or letter in "\n\t")
+        return json.dumps(kept, ensure_ascii=False)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return f"[{', '.join(_value(one) for one in value)}]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{_key(key)} = {_value(one)}" for key, one in value.items()) + " }"
+    return str(value)
+
+
+def _at(said: Mapping[str, Any], key: str) -> Any:  # noqa: ANN401  (whatever TOML holds)
+    *tables, last = key.split(".")
+    for table in tables:
+        said = said.get(table, {})
+    return said.get(last)
+
+
+def _shown(value: Any) -> str:  # noqa: ANN401  (whatever TOML holds)
+    if value is None:
+        return ""
+    if isinstance(value, list):
+        return ", ".join(f"{one:g}" for one in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _typed(field: SheetField, text: str) -> Any:  # noqa: ANN401  (what TOML shall hold)
+    if not text:
+        return None
+    if field.kind == "text" or (field.kind == "choice" and not field.choices[0].isdigit()):
+        return text
+    try:
+        if field.kind == "numbers":
+            # Several numbers are parted by blanks or semicolons, or by commas where points are the decimal signs.
+            parts = text.replace(";", " ").split()
+            parts = text.split(",") if len(parts) == 1 else [part.rstrip(",").replace(",", ".") for part in parts]
+            return [float(part) for part in parts if part.strip()]
+        value = float(text.replace(",", "."))
+    except ValueError:
+        raise WrongUse(f'{field.label} is "{text}"', advice="Give a number, or leave it empty.") from None
+    return int(value) if field.kind in ("integer", "choice") else value
