@@ -154,7 +154,7 @@ def _measured(loss: Found) -> Known:
     if part.source == "assumed":
         raise CannotAnswer(
             "no pressure behind the compressor is known, so the loss of the cooler cannot be told",
-            advice="Log a pressure behind the compressor, and name its column compressor_outlet_pressure in the car sheet.",
+            advice="Log one behind the compressor, and name its column compressor_outlet_pressure in the car sheet.",
         )
     return part
 
