@@ -36,7 +36,7 @@ def test_a_library_and_its_sheet_tell_the_same_story(
     """The season in a library and the one in a folder give the same effects; the screen shows them with cautions."""
     from_library = tmp_path / "library.json"
     report = tmp_path / "season.html"
-    named = ["--library", str(library), "--car", "harbour coupe"]
+    named = ["--library", str(library), "--car", "quay wagon"]
     assert left_with([*named, "--json", str(from_library), "--report", str(report)]) == 0
     screen = " ".join(capsys.readouterr().out.split())
     assert "cannot be told apart" in screen
@@ -58,7 +58,7 @@ def test_a_library_and_its_sheet_tell_the_same_story(
 
 def test_json_alone_on_standard_output(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """With --json - standard output holds nothing but the document; a named main measure leads it."""
-    named = ["--library", str(library), "--car", "harbour coupe", "--main", "wheel_power.mean"]
+    named = ["--library", str(library), "--car", "quay wagon", "--main", "wheel_power.mean"]
     assert left_with([*named, "--json", "-"]) == 0
     document = json.loads(capsys.readouterr().out)
     assert document["main"] == "wheel_power.mean"
@@ -69,11 +69,11 @@ def test_what_is_missing_is_said_in_a_sentence(library: Path, tmp_path: Path, ca
     """No car named, a car that is not there, no library, two sources: one sentence and the right exit status."""
     cases = [
         (["--library", str(library)], 2, "--car"),
-        (["--library", str(library), "--car", "no such"], 1, "harbour coupe"),
+        (["--library", str(library), "--car", "no such"], 1, "quay wagon"),
         (["--library", str(tmp_path / "nowhere"), "--car", "x"], 3, "no library"),
         (["--library", str(library), "--season", "x.toml"], 2, "one of the two"),
         (["--season", str(tmp_path / "none.toml")], 3, "none.toml"),
-        (["--library", str(library), "--car", "harbour coupe", "--main", "no.measure"], 2, "no.measure"),
+        (["--library", str(library), "--car", "quay wagon", "--main", "no.measure"], 2, "no.measure"),
     ]
     for arguments, status, wanted in cases:
         assert left_with(arguments) == status, arguments

@@ -65,8 +65,8 @@ class SeasonOuting:
 
 
 def first_car() -> DemoCar:
-    """The car as it came: its diverter valve lets a little charge air out."""
-    car = DemoCar()
+    """The car as it came: the demo's, under a name of its own, with a diverter valve that lets a little air out."""
+    car = DemoCar(name="quay wagon")
     return replace(car, charge_path=replace(car.charge_path, leak=6e-6))
 
 
