@@ -52,6 +52,18 @@ def test_same_names_the_smallest_difference_worth_having(pulls, car):
     assert "did not change by as much as is worth having, 0.5 percentage points" in found.sentence
 
 
+def test_a_failed_check_takes_sameness_back(pulls, car, measure):
+    """Twelve pulls a side that agree prove no sameness across gears: a difference could hide behind the gear."""
+    found = compare_records(
+        pulls("before", "saturday", [96.0, 96.1] * 6, gear=3),
+        pulls("after", "saturday", [96.1, 96.0] * 6, gear=4),
+        car=car,
+    )
+    duty = measure(found, "wastegate_duty.peak")
+    assert duty.verdict == "unclear"
+    assert any("could hide a difference worth having" in doubt for doubt in duty.doubts)
+
+
 def test_a_failed_check_takes_the_claim_back(pulls, car, measure):
     """Four degrees less ignition could make a fall of two points: unclear, and the sentence says why."""
     found = compare_records(

@@ -54,7 +54,7 @@ def gear(evidence: Evidence) -> FairnessCheck:
         detail = f"Gear {_listed(before) or 'unknown'} before and gear {_listed(after) or 'unknown'} after"
         if all_known and before == after:
             return FairnessCheck("gear", "warn", f"{detail}: compare pulls of one gear only.")
-        return FairnessCheck("gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all())
+        return FairnessCheck("gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all(), incomparable=True)
     ratios = [record.pull.rpm_per_kmh for record in evidence.pulls.records]
     known = [ratio for ratio in ratios if ratio is not None]
     if len(known) < len(ratios):
@@ -64,7 +64,7 @@ def gear(evidence: Evidence) -> FairnessCheck:
         detail = f"Engine speed over road speed agrees within {100 * apart:.1f} % in all pulls: one gear."
         return FairnessCheck("gear", "pass", detail)
     detail = f"Engine speed over road speed differs by up to {100 * apart:.0f} % between pulls: not one gear."
-    return FairnessCheck("gear", "fail", detail, evidence.explains_all())
+    return FairnessCheck("gear", "fail", detail, evidence.explains_all(), incomparable=True)
 
 
 def _gear_by_pace(evidence: Evidence) -> FairnessCheck:
@@ -81,7 +81,7 @@ def _gear_by_pace(evidence: Evidence) -> FairnessCheck:
         f"Engine speed took from {min(times):.2f} to {max(times):.2f} s through the window, as in different gears, "
         f"and {unknown}."
     )
-    return FairnessCheck("gear", "fail", detail, evidence.explains_all())
+    return FairnessCheck("gear", "fail", detail, evidence.explains_all(), incomparable=True)
 
 
 def logging_rate(evidence: Evidence) -> FairnessCheck:

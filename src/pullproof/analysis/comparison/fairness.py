@@ -8,7 +8,7 @@ from pullproof.analysis.comparison.evidence import Evidence
 from pullproof.analysis.comparison.quantities import QUANTITIES, check_quantity
 from pullproof.analysis.comparison.result import FairnessCheck, MeasureDifference
 
-__all__ = ["CHECKS", "check_fairness", "explanations"]
+__all__ = ["CHECKS", "check_fairness", "concealments", "explanations"]
 
 CHECKS: dict[str, Callable[[Evidence], FairnessCheck]] = {
     "pulls_and_days": circumstances.pulls_and_days,
@@ -41,4 +41,17 @@ def explanations(difference: MeasureDifference, checks: Sequence[FairnessCheck])
         and not check.accounted_for
         and check.could_explain.get(difference.id, 0.0) * difference.difference > 0.0
         and abs(check.could_explain[difference.id]) >= abs(difference.difference)
+    )
+
+
+def concealments(difference: MeasureDifference, checks: Sequence[FairnessCheck]) -> tuple[FairnessCheck, ...]:
+    """Failed checks that the model has not accounted for and behind which a difference worth having could hide."""
+    return tuple(
+        check
+        for check in checks
+        if check.status == "fail"
+        and not check.accounted_for
+        and (
+            check.incomparable or abs(check.could_explain.get(difference.id, 0.0)) >= difference.smallest_worth_having
+        )
     )

@@ -63,15 +63,15 @@ def check_quantity(quantity: Quantity, evidence: Evidence) -> FairnessCheck:
     taken_out = quantity.covariate in pulls.covariates.columns and any(
         quantity.covariate in known for known in evidence.per_unit.values()
     )
-    explained = _explained(quantity, evidence, moved)
-    if quantity.all_of_it and status == "fail":
-        explained = evidence.explains_all()
+    incomparable = quantity.all_of_it and status == "fail"
+    explained = evidence.explains_all() if incomparable else _explained(quantity, evidence, moved)
     return FairnessCheck(
         id=quantity.id,
         status=status,
         detail=_detail(quantity, low, high, status, taken_out=taken_out),
         could_explain=explained,
         accounted_for=taken_out,
+        incomparable=incomparable,
     )
 
 

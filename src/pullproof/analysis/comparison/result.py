@@ -66,6 +66,8 @@ class FairnessCheck:
     """Measure id and how much of its difference this could make, in the measure's unit."""
     accounted_for: bool = False
     """The model has taken it out of the difference, doubt included."""
+    incomparable: bool = False
+    """The sides cannot be compared at all, whatever the figures say."""
 
 
 @dataclass(frozen=True, slots=True)

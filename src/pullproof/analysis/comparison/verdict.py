@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from pullproof.analysis.comparison.fairness import explanations
+from pullproof.analysis.comparison.fairness import concealments, explanations
 from pullproof.analysis.comparison.result import FairnessCheck, LeftOut, MeasureDifference
 from pullproof.analysis.comparison.wording import amount, capitalised, counted, digits_of, level_text
 from pullproof.errors import CannotAnswer, WrongUse
@@ -61,13 +61,16 @@ def choose_main(
 
 
 def hold_back(difference: MeasureDifference, checks: Sequence[FairnessCheck]) -> MeasureDifference:
-    """A claim that a failed check could explain wholly becomes unclear."""
-    if difference.verdict not in ("lower", "higher"):
+    """A claim that a failed check could explain wholly becomes unclear, and a sameness that one could have made."""
+    if difference.verdict == "unclear":
         return difference
-    found = explanations(difference, checks)
+    if difference.verdict == "same":
+        found, consequence = concealments(difference, checks), "that could hide a difference worth having"
+    else:
+        found, consequence = explanations(difference, checks), "that could make the whole difference"
     if not found:
         return difference
-    doubts = tuple(f"{check.detail.rstrip('.')}: that could make the whole difference" for check in found)
+    doubts = tuple(f"{check.detail.rstrip('.')}: {consequence}" for check in found)
     return replace(difference, verdict="unclear", doubts=(*difference.doubts, *doubts))
 
 
