@@ -9,6 +9,8 @@ import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
 from tests.journeys.browser import FLAGS, get
 from tests.journeys.running import TOKEN, Served, serving
+from tests.library.conftest import new_database as new_database
+from tests.library.conftest import server as server
 
 from pullproof.demo import DemoFiles, make_demo
 from pullproof.library import catalogue, open_library
@@ -99,4 +101,11 @@ def demo(tmp_path: Path, _demo_library: Path) -> Iterator[Served]:
     """An application whose library holds the demo car (number 1): logs 1 and 2 before, 3 and 4 after a change."""
     shutil.copytree(_demo_library, tmp_path / "demo")
     with open_library(tmp_path / "demo") as library, serving(library) as running:
+        yield running
+
+
+@pytest.fixture
+def shop(tmp_path: Path, new_database: Callable[[], str]) -> Iterator[Served]:
+    """An application whose catalogue lives in PostgreSQL."""
+    with open_library(tmp_path / "shop", new_database()) as library, serving(library) as running:
         yield running

@@ -3,6 +3,9 @@
 import contextlib
 import os
 import re
+import signal
+import subprocess
+import sys
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -48,6 +51,20 @@ def serving(library: Library) -> Iterator[Served]:
         server.should_exit = True
         thread.join(10)
         listener.close()
+
+
+@contextlib.contextmanager
+def command(folder: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """`pullproof open` as a user starts it, in a process of its own; gives it and the address that it prints."""
+    run = [sys.executable, "-m", "pullproof", "open", "--library", str(folder), "--no-browser"]
+    process = subprocess.Popen(run, stdout=subprocess.PIPE, text=True)
+    try:
+        yield process, process.stdout.readline().strip()
+    finally:
+        if process.poll() is None:
+            process.send_signal(signal.SIGINT)
+        process.wait(20)
+        process.stdout.close()
 
 
 def check_accessible(page: Page) -> None:
