@@ -9,7 +9,7 @@ from pullproof.cli.output import Listing, print_list
 from pullproof.cli.sides import Answer
 from pullproof.report.air_section import air_lines, air_rows
 from pullproof.report.map_section import operating_notes
-from pullproof.report.path_drawables import agreement_rounding
+from pullproof.report.path_drawables import agreement_roundings
 from pullproof.report.prediction_section import JUDGEMENTS
 from pullproof.report.rounding import Rounding
 from pullproof.report.wording import difference_unit, measure_name, typographic, unit_text
@@ -67,13 +67,13 @@ def _show_prediction(prediction: PathPrediction | None, screen: Console) -> None
         "measure", "predicted", "measured", "measured − predicted", "interval", "agree?", numbers=(1, 2, 3)
     )
     for one in prediction.agreements:
-        rounding = agreement_rounding(one)
+        predicted, measured, gap = agreement_roundings(one)
         listing.add(
             measure_name(one.id),
-            rounding.signed(one.predicted),
-            rounding.signed(one.measured),
-            rounding.signed(one.gap),
-            rounding.interval(one.gap_interval),
+            predicted.signed(one.predicted),
+            measured.signed(one.measured),
+            gap.signed(one.gap),
+            gap.interval(one.gap_interval),
             JUDGEMENTS[one.judgement][1],
         )
     screen.print(listing.table)

@@ -18,7 +18,7 @@ __all__ = [
     "Stack",
     "StackDrawing",
     "agreement_drawing",
-    "agreement_rounding",
+    "agreement_roundings",
     "stack_drawing",
 ]
 
@@ -153,24 +153,29 @@ def _kind(label: str) -> Kind:
     return next((kind for word, kind in WORDS if word in first), "other")
 
 
-def agreement_rounding(agreement: Agreement) -> Rounding:
-    """Digits of a prediction and a measurement that stand beside each other: those of their difference."""
-    return Rounding.of(agreement.gap_interval, agreement.gap, difference_unit(agreement.unit, agreement.id))
+def agreement_roundings(agreement: Agreement) -> tuple[Rounding, Rounding, Rounding]:
+    """Digits of prediction, measurement and their difference, each by its own interval."""
+    unit = difference_unit(agreement.unit, agreement.id)
+    return (
+        Rounding.of(agreement.predicted_interval, agreement.predicted, unit),
+        Rounding.of(agreement.measured_interval, agreement.measured, unit),
+        Rounding.of(agreement.gap_interval, agreement.gap, unit),
+    )
 
 
 def agreement_drawing(agreement: Agreement) -> AgreementDrawing:
     """Predicted and measured change of one measure."""
     ends = (*agreement.predicted_interval, *agreement.measured_interval)
     reach = 1.15 * max(abs(end) for end in ends)
-    rounding = agreement_rounding(agreement)
+    predicted, measured, _ = agreement_roundings(agreement)
     name, level = measure_name(agreement.id), level_text(agreement.level)
     return AgreementDrawing(
         title=f"{capitalised(name)}, predicted and measured",
-        description=f"Predicted {rounding.signed(agreement.predicted)}, {level} interval "
-        f"{rounding.interval(agreement.predicted_interval)} (open circle); measured "
-        f"{rounding.signed(agreement.measured)}, {rounding.interval(agreement.measured_interval)} (filled square); "
+        description=f"Predicted {predicted.signed(agreement.predicted)}, {level} interval "
+        f"{predicted.interval(agreement.predicted_interval)} (open circle); measured "
+        f"{measured.signed(agreement.measured)}, {measured.interval(agreement.measured_interval)} (filled square); "
         "drawn against zero.",
-        x_label=axis_label(DIFFERENCE_LABEL, rounding.unit),
+        x_label=axis_label(DIFFERENCE_LABEL, predicted.unit),
         x_range=(-reach, reach) if reach > 0 else (-1.0, 1.0),
         predicted=agreement.predicted,
         predicted_interval=agreement.predicted_interval,

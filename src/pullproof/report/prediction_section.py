@@ -3,7 +3,7 @@
 from pullproof.analysis.prediction import Agreement, PathPrediction
 from pullproof.report.evidence import as_sentence
 from pullproof.report.model import Cell, Column, Paragraph, Points, Row, Section, Table
-from pullproof.report.path_drawables import agreement_drawing, agreement_rounding
+from pullproof.report.path_drawables import agreement_drawing, agreement_roundings
 from pullproof.report.wording import capitalised, level_text, measure_name, typographic
 
 __all__ = ["JUDGEMENTS", "prediction_section"]
@@ -43,14 +43,14 @@ def prediction_section(prediction: PathPrediction) -> Section:
 
 
 def _row(agreement: Agreement) -> Row:
-    rounding = agreement_rounding(agreement)
+    predicted, measured, between = agreement_roundings(agreement)
     sign, word = JUDGEMENTS[agreement.judgement]
-    gap = f"{rounding.signed(agreement.gap)} ({rounding.interval(agreement.gap_interval)})"
+    gap = f"{between.signed(agreement.gap)} ({between.interval(agreement.gap_interval)})"
     return Row(
         (
             Cell(capitalised(measure_name(agreement.id)), as_sentence(agreement.basis)),
-            Cell(rounding.signed(agreement.predicted), rounding.interval(agreement.predicted_interval)),
-            Cell(rounding.signed(agreement.measured), rounding.interval(agreement.measured_interval)),
+            Cell(predicted.signed(agreement.predicted), predicted.interval(agreement.predicted_interval)),
+            Cell(measured.signed(agreement.measured), measured.interval(agreement.measured_interval)),
             Cell(gap, drawing=agreement_drawing(agreement)),
             Cell(f"{sign} {word}", tone="warn" if agreement.judgement == "differ" else "plain"),
         )
