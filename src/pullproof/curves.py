@@ -113,7 +113,19 @@ def samples_over_rpm(record: PullRecord, channel: str, turning: Revs) -> tuple[A
 
 
 def smoothed(record: PullRecord, channel: str, rpm: Array, turning: Revs) -> Array:
-    """As `curve`, for callers that hold the engine speed already."""
+    """As `curve`, for callers that hold the engine speed already: `turning` is `revs(record)`."""
+    if turning is not revs(record):
+        return _smoothed(record, channel, rpm, turning)
+    return _kept(record, channel, np.asarray(rpm, dtype=np.float64).tobytes()).copy()
+
+
+# One comparison after another, with a pull more or less, reads the same curves again; so do the measures of one.
+@lru_cache(maxsize=512)
+def _kept(record: PullRecord, channel: str, rpm: bytes) -> Array:
+    return _smoothed(record, channel, np.frombuffer(rpm), revs(record))
+
+
+def _smoothed(record: PullRecord, channel: str, rpm: Array, turning: Revs) -> Array:
     at, values, _ = samples_over_rpm(record, channel, turning)
     if values.size < _POINTS:
         raise CannotAnswer(f"only {values.size} samples of {channel.replace('_', ' ')} in the pull")
