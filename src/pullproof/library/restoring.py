@@ -5,12 +5,13 @@ import json
 import re
 import shutil
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, MetaData, Table, inspect
+from sqlalchemy import Connection, MetaData, Table, inspect, text
 
 from pullproof.errors import CannotRead, WrongUse
 from pullproof.library.address import address_of, one_sentence, shown, without_password
@@ -45,16 +46,13 @@ def restore(backup: str | Path, folder: str | Path, url: str | None = None, prog
         raise WrongUse("the folder is not empty", where=str(place), advice="Restore into an empty or a new folder.")
     existed = place.exists()
     try:
-        with zipfile.ZipFile(source) as archive:
+        with _archive(source) as archive:
             about, members = _about(archive, source)
             make_folder(place.absolute())
             for name in FOLDERS:
                 make_folder((place / name).absolute())
             _unpack_files(archive, members, place, source, progress)
             rows = _restore_rows(archive, members, about, place, url, source)
-    except (zipfile.BadZipFile, EOFError, KeyError, NotImplementedError, RuntimeError) as error:
-        _clear(place, existed)
-        raise _damaged(source, "it is no backup of a library, or it is damaged") from error
     except OSError as error:
         _clear(place, existed)
         raise WrongUse(
@@ -69,6 +67,32 @@ def restore(backup: str | Path, folder: str | Path, url: str | None = None, prog
     return Backup(
         source, about["library"], about["made_at"], rows, len(files), sum(members[name]["size"] for name in files)
     )
+
+
+@contextmanager
+def _archive(source: Path) -> Iterator[zipfile.ZipFile]:
+    """The archive, and one sentence on whatever in it turns out to be no archive of ours."""
+    try:
+        file = source.open("rb")
+    except OSError as error:
+        raise CannotRead(
+            f"the backup cannot be opened ({error.strerror})", where=str(source), advice="Check the path."
+        ) from error
+    try:
+        with file, zipfile.ZipFile(file) as archive:
+            yield archive
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        EOFError,
+        LookupError,
+        ValueError,
+        TypeError,
+        AttributeError,
+        NotImplementedError,
+        RuntimeError,
+    ) as error:
+        raise _damaged(source, "it is no backup of a library, or it is damaged") from error
 
 
 def _about(archive: zipfile.ZipFile, source: Path) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -140,6 +164,8 @@ def _restore_rows(
             if name in members:
                 content = b"".join(_checked(archive, name, members[name], source))
                 rows += insert_rows(connection, table, content.decode().splitlines())
+        if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
+            raise _damaged(source, "a row in it points to one that is not there")
     write_marker(place, about["library"], None if url is None else without_password(address_of(place, url)))
     return rows
 

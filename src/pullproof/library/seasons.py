@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from sqlalchemy.orm import Session
 
 from pullproof.analysis.comparison.outings import part_outings
-from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull
+from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull, join_spells
 from pullproof.library import catalogue
 from pullproof.library.catalogue import Build
 from pullproof.library.opening import Library
@@ -37,7 +37,8 @@ def season_of(library: Library, car_id: int) -> Season:
         days = {day.id: day for day in catalogue.days(session, car_id)}
         logs = {row.name: row for row in catalogue.logs(session, car_id)}
         builds = {name: _build(session, row, days.get(row.day_id or 0), changes) for name, row in logs.items()}
-    names = _names(changes)
+    joined = join_spells([_change(change) for change in changes])
+    names = {change.id: name for change, name in zip(changes, joined.names, strict=True)}
     pulls = []
     first: dict[str, tuple[datetime.datetime, DayRow | None]] = {}
     for record in part_outings(recorded.records, sheet):
@@ -51,11 +52,14 @@ def season_of(library: Library, car_id: int) -> Season:
         first[record.day] = min(first.get(record.day, (moment, day)), (moment, day), key=_moment_of)
     return Season(
         car=car,
-        changes=tuple(_change(change, names) for change in changes),
+        changes=joined.changes,
         days=tuple(_day(label, *entry) for label, entry in sorted(first.items(), key=lambda item: item[1][0])),
         pulls=tuple(pulls),
         refused=recorded.refused,
-        doubts=tuple(_doubts({record.log.file for record in recorded.records}, logs, days, changes)),
+        doubts=(
+            *joined.doubts,
+            *_doubts({record.log.file for record in recorded.records}, logs, days, changes),
+        ),
     )
 
 
@@ -79,19 +83,6 @@ def _doubts(
             yield f"a change was made on {day.label}, and nobody says whether {name} was recorded before or after it"
 
 
-def _names(changes: Sequence[ChangeRow]) -> dict[int, str]:
-    """Change to a name that no other change of the car has."""
-    often = [change.what for change in changes]
-    names: dict[int, str] = {}
-    for change in changes:
-        name = change.what if often.count(change.what) == 1 else f"{change.what} ({change.fitted:%Y-%m-%d})"
-        number = 2
-        while name in names.values():
-            name, number = f"{change.what} ({change.fitted:%Y-%m-%d}, {number})", number + 1
-        names[change.id] = name
-    return names
-
-
 def _moment(row: LogRow, day: DayRow | None) -> datetime.datetime:
     if row.when is not None or day is None:
         return row.when or datetime.datetime.max  # noqa: DTZ901
@@ -108,9 +99,9 @@ def _changed_on(changes: Sequence[ChangeRow], day: DayRow) -> bool:
     return not day.build_stated and any(edge.date() == day.date and edge.time() != datetime.time() for edge in edges)
 
 
-def _change(change: ChangeRow, names: Mapping[int, str]) -> SeasonChange:
+def _change(change: ChangeRow) -> SeasonChange:
     return SeasonChange(
-        name=names[change.id],
+        name=change.what,
         fitted=change.fitted,
         kind=change.kind,
         cost=None if change.cost is None else float(change.cost),
