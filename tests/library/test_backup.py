@@ -135,7 +135,7 @@ def test_a_backup_that_fails_leaves_nothing(filled: Library, tmp_path: Path, mon
 
 
 def test_a_missing_file_is_said_and_costs_nothing_else(filled: Library, tmp_path: Path) -> None:
-    """A backup of a library that lost a file holds the rest and names what is missing; check finds it after restoring."""
+    """A backup of a library that lost a file holds the rest and names what is missing; so does check afterwards."""
     with filled.reading() as session:
         row = catalogue.logs(session, catalogue.cars(session)[0].id)[0]
     original_path(filled.folder, row.hash).unlink()

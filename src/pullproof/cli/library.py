@@ -287,6 +287,6 @@ def _show_car(car: CarOverview, screen: Console) -> None:
         listing = Listing("date", "day", "logs", "pulls", "used", "build", numbers=(2, 3, 4))
         for day in car.days:
             date = day.date.isoformat() if day.date else "?"
-            build = "as it came" if not day.build else ", ".join(day.build)
-            listing.add(date, day.label, str(day.logs), str(day.pulls), str(day.used), build)
+            builds = "; ".join(", ".join(build) if build else "as it came" for build in day.builds)
+            listing.add(date, day.label, str(day.logs), str(day.pulls), str(day.used), builds or "not known")
         screen.print(listing.table)

@@ -32,7 +32,7 @@ def list_document(folder: str, cars: Sequence[CarOverview]) -> Document:
                         "logs": day.logs,
                         "pulls": day.pulls,
                         "used": day.used,
-                        "build": list(day.build),
+                        "builds": [list(build) for build in day.builds],
                     }
                     for day in car.days
                 ],

@@ -22,7 +22,8 @@ class DayOverview:
     logs: int
     pulls: int
     used: int
-    build: tuple[str, ...]
+    builds: tuple[tuple[str, ...], ...]
+    """What was on the car, in the order driven: more than one where a change was made between two logs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,8 @@ def _car(session: Session, car: CarRow) -> CarOverview:
     shown = []
     for day in days:
         of_day = [row for row in logs if (row.day_id == day.id if day is not None else row.day_id not in placed)]
-        build = () if day is None else catalogue.build_of_day(session, day).changes
+        moments = [row.when for row in of_day] or [None]
+        builds = [] if day is None else [catalogue.build_of_day(session, day, when).changes for when in moments]
         shown.append(
             DayOverview(
                 label="no day" if day is None else day.label,
@@ -62,7 +64,7 @@ def _car(session: Session, car: CarRow) -> CarOverview:
                 logs=len(of_day),
                 pulls=sum(pulls[row.id][0] for row in of_day),
                 used=sum(pulls[row.id][1] for row in of_day),
-                build=tuple(change.what for change in build),
+                builds=tuple(dict.fromkeys(tuple(change.what for change in build) for build in builds)),
             )
         )
     found, used = sum(pair[0] for pair in pulls.values()), sum(pair[1] for pair in pulls.values())
