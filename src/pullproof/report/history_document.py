@@ -10,6 +10,7 @@ from pullproof.analysis.history import (
     Rank,
     Scatter,
     SeasonChange,
+    Spell,
     Step,
 )
 from pullproof.report.documents import pull_part
@@ -52,10 +53,22 @@ def _change(change: SeasonChange) -> Document:
         "kind": change.kind or None,
         "fitted": None if change.fitted is None else change.fitted.isoformat(),
         "removed": None if change.removed is None else change.removed.isoformat(),
+        "again": [
+            {
+                "fitted": spell.fitted.isoformat(),
+                "removed": None if spell.removed is None else spell.removed.isoformat(),
+            }
+            for spell in change.again
+        ],
         "temporary": change.temporary,
         "cost": number(change.cost),
         "currency": change.currency or None,
     }
+
+
+def _spell(spell: Spell) -> Document:
+    removed = None if spell.removed is None else spell.removed.isoformat()
+    return {"fitted": spell.fitted.isoformat(), "removed": removed}
 
 
 def _measure(measure: MeasureHistory) -> Document:

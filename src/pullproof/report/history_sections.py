@@ -142,6 +142,8 @@ def changes_listed(changes: Sequence[SeasonChange]) -> list[tuple[str, str, str,
         change = next(one for one in changes if one.name == name)
         when = moment(change.fitted) if change.fitted else "nobody wrote down when"
         when += f", until {moment(change.removed)}" if change.removed else ""
+        for spell in change.again:
+            when += f"; again {moment(spell.fitted)}" + (f", until {moment(spell.removed)}" if spell.removed else "")
         cost = with_unit(significant(change.cost, 6), change.currency) if change.cost is not None else "not stated"
         listed.append((str(number), name, when, cost))
     return listed

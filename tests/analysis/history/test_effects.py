@@ -3,6 +3,8 @@ import pytest
 import statsmodels.api as sm
 
 from pullproof.analysis.history.analysing import measure_history
+from pullproof.analysis.history.effects import BoostEffects
+from pullproof.analysis.history.model import design_of, fit_season
 
 # A day as it came, one with A at noon, one with A, B in the week, A taken off again, C and D on one day.
 SEASON = [
@@ -88,3 +90,24 @@ def test_order_in_which_changes_are_listed_does_not_matter(tools) -> None:
     second = measure_history(one.readings, other, 0.95, None).effect_of("B")
     assert second.effect.value == pytest.approx(first.effect.value, abs=1e-6)
     assert second.effect.interval == pytest.approx(first.effect.interval, abs=1e-6)
+
+
+def test_what_comes_by_way_of_boost_is_told_from_what_does_not(tools) -> None:
+    """A change that adds 1 point itself and 6 kPa at 0.4 points each: 1 at equal boost, 3.4 with the boost."""
+    plan = tools.Plan([[("", 4)], [("", 4)], [("", 4), ("A", 4)], [("A", 4)], [("A", 4)]])
+    rng = np.random.default_rng(8)
+    on = np.repeat([0, 0, 0, 1, 1, 1], 4)
+    boost = 130.0 + 6.0 * on + rng.normal(0.0, 1.0, 24)
+    pulls = tools.pulls_of(plan, {"boost": boost})
+    duty = 90.0 + 1.0 * on + 0.4 * (boost - 130.0) + rng.normal(0.0, 0.15, 24)
+    boosted = fit_season(*_parts(tools, boost, "boost.mean", pulls))
+    found = measure_history(tools.readings_of(duty), pulls, 0.95, BoostEffects(boosted)).effect_of("A")
+    assert found.effect.interval[0] < 1.0 < found.effect.interval[1]
+    assert found.whole.interval[0] < 3.4 < found.whole.interval[1]
+    assert found.whole.value - found.effect.value == pytest.approx(2.4, abs=0.9)
+    assert found.as_felt == found.whole
+
+
+def _parts(tools, values, measure, pulls):
+    readings = tools.readings_of(values, measure)
+    return readings, design_of(readings, pulls), 0.95

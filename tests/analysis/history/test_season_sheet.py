@@ -1,8 +1,9 @@
+import datetime
 from pathlib import Path
 
 import pytest
 
-from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, build_at
+from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, build_at, join_spells
 from pullproof.analysis.history.season_sheet import read_season_sheet
 from pullproof.car import Car
 from pullproof.errors import CannotRead, WrongUse
@@ -78,3 +79,40 @@ def test_a_season_refuses_names_twice_and_names_unknown() -> None:
         Season(Car("x"), (SeasonChange("a"), SeasonChange("a")), (), ())
     with pytest.raises(WrongUse, match="two test days"):
         Season(Car("x"), (), (SeasonDay("d"), SeasonDay("d")), ())
+
+
+def moment(day: int) -> datetime.datetime:
+    return datetime.datetime.fromisoformat(f"2026-07-{day:02d}T12:00")
+
+
+def test_a_part_taken_off_and_fitted_again_is_one_change() -> None:
+    """Entries of one name, one after another, become one with two spells, and the season says so."""
+    joined = join_spells(
+        [
+            SeasonChange("pipe", moment(12)),
+            SeasonChange("valve", moment(3)),
+            SeasonChange("pipe", moment(1), removed=moment(5), cost=90.0),
+        ]
+    )
+    pipe, valve = joined.changes
+    assert (pipe.name, pipe.fitted, pipe.removed, pipe.cost) == ("pipe", moment(1), moment(5), 90.0)
+    assert joined.names == ("pipe", "valve", "pipe")
+    assert "fitted 2 times" in joined.doubts[0]
+    on = [build_at(joined.changes, moment(day)) for day in (2, 4, 8, 13)]
+    assert on == [{"pipe"}, {"pipe", "valve"}, {"valve"}, {"pipe", "valve"}]
+    assert valve.again == ()
+
+
+def test_what_only_shares_a_name_stays_apart() -> None:
+    """Spells that overlap are two things, and so are calibrations: their dates tell them apart."""
+    overlapping = join_spells([SeasonChange("hose", moment(1)), SeasonChange("hose", moment(1))])
+    assert overlapping.names == ("hose (2026-07-01)", "hose (2026-07-01, 2)")
+    tunes = join_spells(
+        [
+            SeasonChange("map", moment(1), "calibration", removed=moment(4)),
+            SeasonChange("map", moment(4), "calibration"),
+        ]
+    )
+    assert tunes.names == ("map (2026-07-01)", "map (2026-07-04)")
+    assert [change.name for change in tunes.changes] == list(tunes.names)
+    assert tunes.doubts == ()

@@ -23,7 +23,7 @@ from pullproof.analysis.history.result import (
     Scatter,
     Step,
 )
-from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull, build_at
+from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull, Spell, build_at
 
 __all__ = [
     "AloneUnknown",
@@ -42,6 +42,7 @@ __all__ = [
     "SeasonChange",
     "SeasonDay",
     "SeasonPull",
+    "Spell",
     "Step",
     "build_at",
     "season_history",

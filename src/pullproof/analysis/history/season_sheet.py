@@ -23,7 +23,7 @@ from pathlib import Path
 
 from pullproof.analysis.comparison.each_once import each_once
 from pullproof.analysis.comparison.outings import part_outings
-from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull, build_at
+from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull, build_at, join_spells
 from pullproof.car import Car, load_car
 from pullproof.computed_channels import PullRecord, record_pull
 from pullproof.conditions import ConditionsSheet, load_conditions
@@ -49,6 +49,7 @@ class SeasonSheet:
     changes: tuple[SeasonChange, ...]
     days: tuple[SeasonDay, ...]
     logs: tuple[Path, ...]
+    doubts: tuple[str, ...] = ()
 
 
 def load_season(path: str | Path) -> Season:
@@ -77,7 +78,7 @@ def read_season_sheet(path: str | Path) -> SeasonSheet:
         raise WrongUse(
             f'the season sheet has no "{missing}"', where=str(path), advice=f'Add {missing} = "{missing}.toml".'
         )
-    changes = tuple(_change(entry) for entry in sheet.tables("change"))
+    joined = join_spells([_change(entry) for entry in sheet.tables("change")])
     days = tuple(_day(entry) for entry in sheet.tables("day"))
     sheet.finish()
     said = load_conditions(path.parent / conditions)
@@ -85,8 +86,9 @@ def read_season_sheet(path: str | Path) -> SeasonSheet:
         path=path,
         car=load_car(path.parent / car),
         conditions=said,
-        changes=changes,
+        changes=joined.changes,
         days=days,
+        doubts=joined.doubts,
         logs=tuple((path.parent / conditions).parent / file for file in said.logs),
     )
 
@@ -115,7 +117,7 @@ def gather_pulls(sheet: SeasonSheet, logs: Sequence[Log]) -> Season:
         for record in parted
         for moment in [when.get(record.log.file)]
     )
-    return Season(sheet.car, sheet.changes, _days(sheet.days, pulls), pulls, tuple(refused))
+    return Season(sheet.car, sheet.changes, _days(sheet.days, pulls), pulls, tuple(refused), sheet.doubts)
 
 
 def _build(changes: Sequence[SeasonChange], moment: datetime.datetime | None) -> frozenset[str]:
