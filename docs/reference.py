@@ -53,9 +53,18 @@ def commands_page() -> str:
         command = main.get_command(context, name)
         if command is None:
             raise KeyError(name)
-        help_text = command.get_help(click.Context(command, info_name=name, parent=context, max_content_width=100))
-        parts.append(f"## `pullproof {name}`\n\n```text\n{help_text}\n```\n")
+        parts += _described(command, click.Context(command, info_name=name, parent=context, max_content_width=100))
     return "\n".join(parts)
+
+
+def _described(command: click.Command, context: click.Context) -> list[str]:
+    """What a command says of itself, and what those below it say."""
+    parts = [f"## `{context.command_path}`\n\n```text\n{command.get_help(context)}\n```\n"]
+    for name in command.list_commands(context) if isinstance(command, click.Group) else ():
+        below = command.get_command(context, name)
+        if below is not None:
+            parts += _described(below, click.Context(below, info_name=name, parent=context, max_content_width=100))
+    return parts
 
 
 PAGES: Mapping[str, Callable[[], str]] = {

@@ -37,6 +37,7 @@ class Tally:
     told: set[str] = field(default_factory=set)
     moments: Counter[str] = field(default_factory=Counter)
     clutter: int = 0
+    imported: int = 0
 
 
 def run_import(logs: Path, sheet: Path, library: Path, more: Sequence[str]) -> subprocess.Popen[str]:
@@ -50,20 +51,19 @@ def run_import(logs: Path, sheet: Path, library: Path, more: Sequence[str]) -> s
 def kill_once(process: subprocess.Popen[str], chance: random.Random, begin: float) -> tuple[list[str], str]:
     """Kill an import (SIGKILL) at a random moment; gives the files that it told of, and about where it was.
 
-    One time in three the moment is drawn from the start of the process, so that the making of the library and its
-    tables is hit too; else from a moment after some file was told of.
+    One time in four the moment is drawn from the start of the process, so that the making of the library and its
+    tables is hit too; else from when some files were imported, over about the time that the next one takes.
     """
     assert process.stdout is not None
     lines: list[str] = []
-    if chance.random() < 1 / 3:
-        time.sleep(chance.uniform(0.3, 1.0) * begin)
+    if chance.random() < 1 / 4:
+        time.sleep(chance.uniform(0.3, 1.2) * begin)
         where = "while starting"
     else:
-        for _ in range(chance.randint(1, 4)):
-            line = process.stdout.readline()
-            if not line:
-                break
+        left = chance.randint(1, 4)
+        while left and (line := process.stdout.readline()):
             lines.append(line)
+            left -= " imported " in line
         time.sleep(chance.uniform(0.0, 0.06))
         where = "among files"
     process.kill()
@@ -123,6 +123,7 @@ def trial(
         told, where = kill_once(run_import(logs, sheet, library, more), chance, begin)
         tally.kills += 1
         tally.moments[where] += 1
+        tally.imported += len(set(told) - tally.told)
         tally.told |= set(told)
         missing = lost(library, tally.told, tally, database)
         assert not missing, f"kill {tally.kills} ({where}): {missing}"
@@ -169,7 +170,7 @@ def main() -> None:
         )
         taken = time.monotonic() - started
     print(f"{tally.kills} kills in {taken:.0f} s, {dict(tally.moments)}: nothing lost")  # noqa: T201
-    print(f"{tally.libraries} libraries filled, {tally.clutter} pieces of clutter seen")  # noqa: T201
+    print(f"{tally.imported} files told of, {tally.libraries} libraries filled, {tally.clutter} pieces of clutter")  # noqa: T201
 
 
 if __name__ == "__main__":
