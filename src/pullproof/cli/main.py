@@ -24,6 +24,7 @@ COMMANDS = {
     "power": "power at the wheels over engine speed, with what is in doubt about it",
     "coastdown": "rolling resistance and drag area from coast-downs",
     "airpath": "pressure loss along a charge pipe, what a new one would change, cut list",
+    "plan": "how many pulls, in which order, what to log and to hold equal; a run card to print",
     "watch": "where knock, mixture, pressures and temperatures passed a limit, and what was not watched",
     "history": "effect of every change over a season",
     "open": "the same in the browser, with a library that remembers",

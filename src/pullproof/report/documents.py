@@ -29,7 +29,7 @@ __all__ = [
     "schema",
 ]
 
-SCHEMAS = ("airpath", "coastdown", "comparison", "history", "power", "pulls", "read", "watch")
+SCHEMAS = ("airpath", "coastdown", "comparison", "history", "plan", "power", "pulls", "read", "watch")
 """Names that `schema` knows."""
 
 

@@ -33,12 +33,21 @@ from pullproof.report.map_drawable import MapDrawing
 from pullproof.report.map_figure import MAP_SIZE, draw_map
 from pullproof.report.path_drawables import AgreementDrawing, StackDrawing
 from pullproof.report.path_figures import AGREEMENT_SIZE, STACK_SIZE, draw_agreement, draw_stack
+from pullproof.report.plan_drawable import ChanceDrawing
+from pullproof.report.plan_figure import CHANCE_SIZE, draw_chances
 from pullproof.report.svg import lean_svg
 
 __all__ = ["COLOURS", "PENS", "Drawing", "draw_curves", "draw_interval", "plot", "to_svg"]
 
 Drawing: TypeAlias = (
-    CurveDrawing | IntervalDrawing | StackDrawing | AgreementDrawing | MapDrawing | SeasonDrawing | EffectsDrawing
+    CurveDrawing
+    | IntervalDrawing
+    | StackDrawing
+    | AgreementDrawing
+    | MapDrawing
+    | SeasonDrawing
+    | EffectsDrawing
+    | ChanceDrawing
 )
 
 CURVE_SIZE = (310.0, 290.0)
@@ -236,6 +245,8 @@ def _size(drawing: Drawing) -> tuple[float, float]:
             return AGREEMENT_SIZE
         case MapDrawing():
             return MAP_SIZE
+        case ChanceDrawing():
+            return CHANCE_SIZE
         case SeasonDrawing():
             return SEASON_SIZE
         case EffectsDrawing():
@@ -254,6 +265,8 @@ def _draw(canvas: Canvas, drawing: Drawing, width: float, height: float) -> None
             draw_agreement(canvas, drawing, width, height)
         case MapDrawing():
             draw_map(canvas, drawing, width, height)
+        case ChanceDrawing():
+            draw_chances(canvas, drawing, width, height)
         case SeasonDrawing():
             draw_season(canvas, drawing, width, height)
         case EffectsDrawing():

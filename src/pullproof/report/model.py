@@ -12,6 +12,7 @@ from pullproof.report.drawables import CurveDrawing, IntervalDrawing
 from pullproof.report.history_drawables import EffectsDrawing, SeasonDrawing
 from pullproof.report.map_drawable import MapDrawing
 from pullproof.report.path_drawables import AgreementDrawing, StackDrawing
+from pullproof.report.plan_drawable import ChanceDrawing
 
 __all__ = [
     "Block",
@@ -72,7 +73,7 @@ class Plate:
 
     kind: ClassVar[str] = "plate"
     heading: str
-    drawing: CurveDrawing | StackDrawing | MapDrawing | SeasonDrawing | EffectsDrawing
+    drawing: CurveDrawing | StackDrawing | MapDrawing | SeasonDrawing | EffectsDrawing | ChanceDrawing
     notes: tuple[str, ...]
     picture: bool = True
 

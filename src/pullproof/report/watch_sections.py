@@ -30,6 +30,7 @@ __all__ = [
     "status_text",
     "trend_cells",
     "unwatched_lines",
+    "value_text",
     "watch_report",
     "watched_cells",
 ]

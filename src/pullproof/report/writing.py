@@ -12,7 +12,7 @@ from pullproof.report.html import to_html
 from pullproof.report.model import Report
 from pullproof.report.pdf import to_pdf, to_png
 
-__all__ = ["SUFFIXES", "check_report_path", "write_report"]
+__all__ = ["SUFFIXES", "check_report_path", "replace_file", "write_report"]
 
 
 def _html_bytes(report: Report) -> bytes:
@@ -56,7 +56,17 @@ def write_report(report: Report, path: str | Path) -> None:
         The name ends in none of `SUFFIXES`, or the folder is missing or may not be written to.
     """
     path = check_report_path(path)
-    content = _WRITERS[path.suffix.lower()](report)
+    replace_file(path, _WRITERS[path.suffix.lower()](report))
+
+
+def replace_file(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all; one that was there is replaced in one step.
+
+    Raises
+    ------
+    WrongUse
+        It cannot be written.
+    """
     try:
         _replace(path, content)
     except OSError as error:
