@@ -1,5 +1,6 @@
 """What the reader took each column for, with the evidence, and the user's word where it knows better."""
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +32,8 @@ class ColumnShown:
 
     number: int
     column: Column
+    doubt: str
+    """What is uncertain, without the advice to edit a sheet: here there are better means."""
     unit: str
     """Unit that the file is taken to use, as the choices name it."""
     decided: ColumnRule | None
@@ -55,8 +58,14 @@ def columns_shown(library: Library, row: LogRow, log: Log) -> list[ColumnShown]:
         low, high, unit, sketch = _values(log, column)
         rule = decided.get(column.header)
         asks = column.doubt is not None and column.channel is not None and rule is None
-        shown.append(ColumnShown(number, column, column.unit or "", rule, asks, low, high, unit, sketch))
+        shown.append(
+            ColumnShown(number, column, _bare(column.doubt), column.unit or "", rule, asks, low, high, unit, sketch)
+        )
     return sorted(shown, key=lambda one: (not one.asks, one.column.channel is None, one.number))
+
+
+def _bare(doubt: str | None) -> str:
+    return re.sub(r"\s*To settle it, write .* in the car sheet\.", "", doubt or "")
 
 
 def open_questions(library: Library, row: LogRow, log: Log) -> list[Column]:

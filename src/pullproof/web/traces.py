@@ -1,7 +1,8 @@
 """Traces of a log for its page: the samples that were really taken, as a picture of some hundred columns needs them.
 
-They travel as little-endian numbers, one block a channel: how many points (32-bit whole number), their times after
-the start of the window [s], and their values in the channel's unit (both 32-bit floating point, NaN for a gap).
+They travel as little-endian numbers, one block a channel: how many points, and whether these are fewer than there are
+samples (1) or all of them (0), both 32-bit whole numbers; then their times after the start of the window [s], and their
+values in the channel's unit, both 32-bit floating point, NaN for a gap.
 """
 
 import struct
@@ -97,9 +98,11 @@ def packed(channels: Sequence[Shown], start: float, end: float, columns: int) ->
     """What the browser draws: `channels` from `start` to `end` [s] for a picture `columns` wide."""
     parts = []
     for one in channels:
+        there = np.count_nonzero((one.time >= start) & (one.time <= end))
         time, values = decimate(one.time, one.values, start, end, min(max(columns, 1), MOST_COLUMNS))
+        thinned = time.size < there
         time, values = with_gaps(time, values, one.holes)
-        parts.append(struct.pack("<I", time.size))
+        parts.append(struct.pack("<II", time.size, int(thinned)))
         parts.append((time - start).astype("<f4").tobytes())
         parts.append(values.astype("<f4").tobytes())
     return b"".join(parts)

@@ -124,7 +124,10 @@ class Traces {
     if (!this.loaded) return true;
     const length = this.to - this.from;
     const coarse = this.loaded.length > 5 * length && !this.loaded.whole;
-    return this.from < this.loaded.from || this.to > this.loaded.to || coarse;
+    // Half a window ahead of the edge, so that the next part is there before it is seen.
+    const early = this.loaded.from > 0 && this.from - length / 2 < this.loaded.from;
+    const late = this.loaded.to < this.duration && this.to + length / 2 > this.loaded.to;
+    return early || late || coarse;
   }
 
   tell() {
@@ -168,7 +171,7 @@ class Traces {
       return;
     }
     this.asking = null;
-    this.loaded = { from, to, length: to - from, whole: found.every((one) => one.x.length < 3 * width) };
+    this.loaded = { from, to, length: to - from, whole: found.every((one) => !one.thinned) };
     for (const [index, { plot, state }] of this.plots.entries()) {
       const { x, y } = found[index] ?? { x: [], y: [] };
       [state.low, state.high] = spread(y);
@@ -322,7 +325,8 @@ export function blocks(buffer, from) {
   let at = 0;
   while (at < buffer.byteLength) {
     const count = view.getUint32(at, true);
-    at += 4;
+    const thinned = view.getUint32(at + 4, true) === 1;
+    at += 8;
     const x = new Array(count);
     const y = new Array(count);
     for (let i = 0; i < count; i += 1) {
@@ -331,7 +335,7 @@ export function blocks(buffer, from) {
       y[i] = Number.isNaN(value) ? null : value;
     }
     at += 8 * count;
-    found.push({ x, y });
+    found.push({ x, y, thinned });
   }
   return found;
 }
