@@ -186,9 +186,11 @@ def test_compare_sets_the_prediction_beside_the_measurement(
     document = json.loads(out.read_text(encoding="utf-8"))
     jsonschema.validate(document, schema("comparison"))
     found = {one["id"]: one for one in document["prediction"]["measures"]}
-    assert set(found) == {"wastegate_duty.mean", "boost.mean", "charge_pressure_drop.mean", "boost.reaches"}
+    loss = {"charge_path_loss.mean": "cooler_loss"}
+    assert set(found) == {"wastegate_duty.mean", "boost.mean", "charge_pressure_drop.mean", "boost.reaches", *loss}
     for one in found.values():
-        measured = next(measure for measure in document["measures"] if measure["id"] == one["id"])
+        looked = (*document["measures"], *document["air_system"]["quantities"])
+        measured = next(entry for entry in looked if entry["id"] == loss.get(one["id"], one["id"]))
         assert one["measured"] == measured["difference"]
         assert one["difference"] == pytest.approx(one["measured"] - one["predicted"])
         assert one["interval"][0] < one["difference"] < one["interval"][1]
@@ -207,6 +209,7 @@ def test_the_report_of_a_comparison_shows_prediction_power_and_map(
     for words in (
         "Prediction and measurement",
         "Pressure loss by element, before and after",
+        "The air system, before and after",
         "Wheel power over engine speed, before and after",
         "Operating line on the compressor map",
         "Cautions",
