@@ -72,7 +72,7 @@ def test_schemas_are_schemas(name) -> None:
 
 def test_an_unknown_schema_is_named() -> None:
     """A slip in the name says which schemas there are."""
-    with pytest.raises(WrongUse, match="comparison, history, power, pulls, read"):
+    with pytest.raises(WrongUse, match="Schemas: airpath, coastdown, comparison, "):
         schema("comparision")
 
 
