@@ -154,9 +154,9 @@ def _changes(history: History) -> Table:
     return Table(
         "Changes, with the numbers that the pictures use",
         (
-            Column("Change", 44, "beside"),
+            Column("Change", 44),
             Column("Fitted", 38, "below"),
-            Column("Cost", 18),
+            Column("Cost", 18, "beside"),
         ),
         tuple(
             Row((Cell(f"{number}{NBSP}{NBSP}{name}", kinds[name]), Cell(when), Cell(cost)))
@@ -197,7 +197,7 @@ def _measure_section(history: History, measure: MeasureHistory, *, first: bool) 
 
 def _effects_table(history: History, measure: MeasureHistory) -> Table:
     whole = any(effect.whole is not None for effect in measure.effects)
-    columns = [Column("Change", 30, "beside"), Column("Effect", 22, "below")]
+    columns = [Column("Change", 30), Column("Effect", 22, "below")]
     columns += [Column("With the boost it brought", 20)] if whole else []
     columns += [Column("As driven", 14), Column("Made by the weather", 20)]
     rows = tuple(_effect_row(measure, effect, whole=whole) for effect in measure.effects)
@@ -273,7 +273,7 @@ def _money_section(main: MeasureHistory | None, others: Sequence[MeasureHistory]
     currencies = sorted({entry.currency for entry in main.ranking})
     table = Table(
         f"{capitalised(measure_name(main.id))} for money",
-        (Column("Change", 46, "beside"), Column("Cost", 18), Column("For each hundred", 36, "below")),
+        (Column("Change", 46), Column("Cost", 18), Column("For each hundred", 36, "below")),
         tuple(
             Row((Cell(" and ".join(entry.changes)), Cell(with_unit(significant(entry.cost, 6), entry.currency)),
                  Cell(*_rank_cells(main, entry))))
@@ -311,7 +311,7 @@ def _scatter_section(history: History) -> Section:
     table = Table(
         "Scatter of this car, and what is usual",
         (
-            Column("Measure", 28, "beside"),
+            Column("Measure", 28),
             Column("Between pulls of a day", 20),
             Column("usual", 16),
             Column("Between days", 20),
@@ -352,7 +352,7 @@ def _ageing_section(history: History) -> Section | None:
         return None
     table = Table(
         "Slow trend, and steps without a change",
-        (Column("Measure", 30, "beside"), Column("Slow trend", 34), Column("Step that nobody wrote down", 36)),
+        (Column("Measure", 30), Column("Slow trend", 34), Column("Step that nobody wrote down", 36)),
         tuple(rows),
     )
     flagged = [step_text(one, history.level) for one in history.measures if one.step is not None and one.step.flagged]

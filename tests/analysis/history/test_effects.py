@@ -41,6 +41,21 @@ def test_as_driven_is_ordinary_least_squares(tools) -> None:
         assert found.effect_of(change.name).explained.raw == pytest.approx(fitted.params[1 + place], abs=1e-9)
 
 
+def test_a_long_season_gives_what_restricted_maximum_likelihood_gives(tools) -> None:
+    """With sixty days the priors hardly count: effects and intervals are those of statsmodels' mixed model."""
+    days = [[("", 3)]] * 20 + [[("A", 3)]] * 10 + [[("AB", 2), ("B", 2)]] * 10 + [[("B", 3)]] * 20
+    drawn = tools.draw(np.random.default_rng(6), tools.Plan(days, every=0.05), {"A": 1.5, "B": -2.0})
+    bare = tools.pulls_of(tools.Plan(days, every=0.05))
+    found = measure_history(drawn.readings, bare, 0.95, None)
+    columns = sm.add_constant(bare.fitted.astype(float))
+    reml = sm.MixedLM(drawn.readings.values, columns, groups=bare.day).fit(reml=True)
+    for place, change in enumerate(bare.changes):
+        effect = found.effect_of(change.name).effect
+        error = reml.bse_fe[1 + place]
+        assert effect.value == pytest.approx(reml.fe_params[1 + place], abs=0.1 * error)
+        assert effect.interval[1] - effect.interval[0] == pytest.approx(2 * 1.96 * error, rel=0.08)
+
+
 def test_parts_of_the_difference_as_driven_add_up(tools) -> None:
     """What the weather, the trend and unequal days made, taken off the difference as driven, is the effect."""
     drawn = tools.draw(np.random.default_rng(2), tools.Plan(SEASON))

@@ -41,7 +41,7 @@ def sentence(main: MeasureHistory, level: float, changes: int) -> str:
         if effect.whole is not None and effect.whole.excludes_zero and effect not in moved
     ]
     if brought:
-        text += f" With the boost that it brought: {'; '.join(brought)}."
+        text += f" With the boost it brought: {'; '.join(brought)}."
     together = [unknown.change for unknown in main.alone_unknown if unknown.others]
     if together:
         text += f" {capitalised(_listed(together))} cannot be told apart."
