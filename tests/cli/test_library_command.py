@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 from tests.library.small_logs import SHEET, log_text
 
 from pullproof.cli.main import run
 from pullproof.library import catalogue, open_library
+from pullproof.report.documents import schema
 
 Call = Callable[..., tuple[int, str, str]]
 
@@ -42,6 +44,13 @@ def place(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def documented(said: str) -> dict[str, Any]:
+    """The document that was printed, after its schema accepted it."""
+    document: dict[str, Any] = json.loads(said)
+    Draft202012Validator(schema(document["schema"].removeprefix("pullproof.").partition("/")[0])).validate(document)
+    return document
+
+
 def take(call: Call, place: Path, *more: object) -> tuple[int, str, str]:
     return call(
         "import", place / "logs", "--car", place / "car.toml", "--library", place / "library", "--workers", 0, *more
@@ -65,20 +74,20 @@ def test_import_tells_of_every_file(call: Call, place: Path) -> None:
 def test_json_says_the_same(call: Call, place: Path, tmp_path: Path) -> None:
     """`--json -` prints the document and nothing else; files carry hash, outcome and sentence."""
     status, said, _ = take(call, place, "--json", "-")
-    document = json.loads(said)
+    document = documented(said)
     assert (status, document["schema"], document["stopped"]) == (3, "pullproof.library-import/1", False)
     assert [file["outcome"] for file in document["files"]] == ["imported", "imported", "failed"]
     assert (document["imported"], document["there"], document["failed"]) == (2, 0, 1)
     status, said, _ = call("list", "--library", place / "library", "--json", "-")
-    (car,) = json.loads(said)["cars"]
+    (car,) = documented(said)["cars"]
     assert (status, car["name"], car["logs"], car["pulls"], car["used"]) == (0, "blue hatch", 2, 2, 2)
     assert [(day["label"], day["date"], day["logs"]) for day in car["days"]] == [("no day", None, 2)]
     status, said, _ = call("check", "--library", place / "library", "--json", "-")
-    assert (status, json.loads(said)["sound"], json.loads(said)["logs"]) == (0, True, 2)
+    assert (status, documented(said)["sound"], documented(said)["logs"]) == (0, True, 2)
     status, said, _ = call("backup", tmp_path / "backup.zip", "--library", place / "library", "--json", "-")
-    assert (status, json.loads(said)["files"]) == (0, 4)
+    assert (status, documented(said)["files"]) == (0, 4)
     status, said, _ = call("restore", tmp_path / "backup.zip", "--library", tmp_path / "back", "--json", "-")
-    assert (status, json.loads(said)["files"]) == (0, 4)
+    assert (status, documented(said)["files"]) == (0, 4)
 
 
 def test_check_speaks_of_damage(call: Call, place: Path) -> None:
@@ -86,7 +95,8 @@ def test_check_speaks_of_damage(call: Call, place: Path) -> None:
     take(call, place)
     samples = next((place / "library" / "samples").rglob("*.parquet"))
     samples.unlink()
-    status, said, _ = call("check", "--library", place / "library")
+    status, said, _ = call("check", "--library", place / "library", "--json", place / "said.json")
+    assert documented((place / "said.json").read_text())["findings"][0]["kind"] == "samples missing"
     assert status == 0
     assert "samples missing" in said
     assert "--repair" in said
@@ -205,7 +215,7 @@ def test_control_c_stops_cleanly_and_says_how_to_go_on(place: Path) -> None:
     assert "the same command goes on from there" in error
     assert "Traceback" not in error
     count = len([line for line in [*told, *rest.splitlines()] if " imported /" in line])
-    document: dict[str, Any] = json.loads((place / "said.json").read_text())
+    document = documented((place / "said.json").read_text())
     assert document["stopped"]
     assert document["imported"] == count < 30
     with open_library(place / "library") as library, library.reading() as session:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import select
+from tests.library.test_samples import assert_same
 
 from pullproof.errors import CannotAnswer, CannotRead, WrongUse
 from pullproof.library import Library, catalogue, importing, readers
@@ -17,6 +18,7 @@ from pullproof.library.files import original_path, samples_path
 from pullproof.library.importing import FileOutcome, begin_import, find_files, import_logs, run_import
 from pullproof.library.jobs import ask_to_stop, was_interrupted
 from pullproof.library.readers import read_all
+from pullproof.library.readings import log_of
 from pullproof.library.samples import read_samples
 from pullproof.library.schema import CarRow, DayRow, JobRow, LogRow, PullRow
 from pullproof.pulls import find_pulls
@@ -400,3 +402,25 @@ def test_usual_workers_leave_a_processor(monkeypatch: pytest.MonkeyPatch) -> Non
     for processors, wanted in ((8, 7), (2, 1), (1, 1), (None, 1)):
         monkeypatch.setattr(os, "cpu_count", lambda processors=processors: processors)
         assert importing.usual_workers() == wanted
+
+
+SHARED = Path(__file__).parents[3] / "shared" / "logs" / "mdf4-raw-bus"
+
+
+def test_a_recording_is_kept_with_its_database(library: Library, car: CarRow, tmp_path: Path) -> None:
+    """Raw bus frames mean nothing without their .dbc, so that is kept too, and both are read again as they were."""
+    pytest.importorskip("asammdf", reason="MDF is an optional extra")
+    if not (SHARED / "truck_raw_can.MF4").exists():
+        pytest.skip("the folder of real recordings is not here")
+    for name, source in (("drive.mf4", "truck_raw_can.MF4"), ("drive.dbc", "j1939_demo.dbc")):
+        (tmp_path / "logs").mkdir(exist_ok=True)
+        (tmp_path / "logs" / name).write_bytes((SHARED / source).read_bytes())
+    wanted = read_log(tmp_path / "logs" / "drive.mf4", catalogue.car_of(car))
+    (outcome,) = take(library, car, tmp_path / "logs")
+    (row,) = rows(library, car)
+    assert [entry["file"] for entry in row.companions] == ["drive.dbc"]
+    assert check_library(library).files == 3
+    samples_path(library.folder, row.hash, row.reading_key).unlink()
+    for path in (tmp_path / "logs").iterdir():
+        path.unlink()
+    assert_same(log_of(library, outcome.log_id or 0), wanted)

@@ -102,7 +102,7 @@ def read_original(
     original : Path
         The file among the originals.
     name : str
-        What the log is called in the library.
+        What the log is called.
     companions : mapping
         Files that have to lie beside it: name to hash.
     car : Car

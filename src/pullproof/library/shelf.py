@@ -208,4 +208,5 @@ def _read_anew(library: Library, shelf: Shelf, row: LogRow) -> ReadOriginal:
             advice="Restore a backup; `pullproof library check` lists what else is damaged.",
         )
     companions = {entry["file"]: entry["hash"] for entry in row.companions}
-    return read_original(library.folder, original, row.name, companions, shelf.car, shelf.decisions)
+    # Under the name that it came with: a database goes by the same stem.
+    return read_original(library.folder, original, row.file, companions, shelf.car, shelf.decisions)

@@ -29,7 +29,10 @@ __all__ = [
     "schema",
 ]
 
-SCHEMAS = ("airpath", "coastdown", "comparison", "history", "plan", "power", "pulls", "read", "watch")
+SCHEMAS = (
+    "airpath", "coastdown", "comparison", "history", "library", "library-backup", "library-check", "library-import",
+    "plan", "power", "pulls", "read", "watch",
+)  # fmt: skip
 """Names that `schema` knows."""
 
 
