@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import event, select
 from tests.library.test_samples import assert_same
 
 from pullproof.errors import CannotAnswer, CannotRead, WrongUse
@@ -161,6 +161,52 @@ def test_a_deleted_log_comes_back(library: Library, car: CarRow, tmp_path: Path,
     with library.reading() as session:
         assert len(catalogue.overrulings(session, first.log_id or 0)) == 1
         assert catalogue.get(session, LogRow, first.log_id or 0).deleted_at is None
+
+
+def test_all_of_a_log_is_on_the_disk_before_its_row(
+    plain_library: Library, plain_car: CarRow, tmp_path: Path, write_log: Write, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Original and samples are flushed, renamed and their folders flushed, then the row is committed, then it is told.
+
+    That is what a power cut asks for beyond a killed process: a rename may reach the disk before the content of a file
+    unless that was flushed first (POSIX leaves the order open).
+    """
+    if not Path("/proc/self/fd").is_dir():
+        pytest.skip("no /proc to see which file a handle belongs to")
+    happened: list[tuple[str, str]] = []
+    fsync, replace = os.fsync, Path.replace
+
+    def spy_fsync(handle: int) -> None:
+        fsync(handle)
+        happened.append(("flushed", str(Path(f"/proc/self/fd/{handle}").readlink())))
+
+    def spy_replace(source: Path, target: Path) -> Path:
+        happened.append(("renamed", f"{source} -> {target}"))
+        return replace(source, target)
+
+    def rows_there(_: object) -> None:
+        happened.append(("committed", ""))
+
+    monkeypatch.setattr(os, "fsync", spy_fsync)
+    monkeypatch.setattr(Path, "replace", spy_replace)
+    event.listen(plain_library.engine, "commit", rows_there)
+    next(import_logs(plain_library, plain_car.id, [write_log(tmp_path / "drive.csv")], workers=0))
+    happened.append(("told", ""))
+    (row,) = rows(plain_library, plain_car)
+    told = happened.index(("told", ""))
+    committed = max(place for place, (what, _) in enumerate(happened[:told]) if what == "committed")
+    assert happened[committed + 1 : told] == []
+    for target in (
+        original_path(plain_library.folder, row.hash),
+        samples_path(plain_library.folder, row.hash, row.reading_key),
+    ):
+        renamed = next(
+            p for p, (what, said) in enumerate(happened) if what == "renamed" and said.endswith(f"> {target}")
+        )
+        source = happened[renamed][1].partition(" -> ")[0]
+        assert ("flushed", source) in happened[:renamed]
+        assert ("flushed", str(target.parent)) in happened[renamed:committed]
+        assert ("flushed", str(target.parent.parent)) in happened[:renamed]
 
 
 # Days and changes from a conditions file

@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -50,7 +50,6 @@ class Taken:
     reading_key: str
     pulls_key: str
     pulls: tuple[Pull, ...]
-    doubts: tuple[str, ...] = field(default=())
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +109,6 @@ def _taken(
         reading_key=read.reading_key,
         pulls_key=read.pulls_key,
         pulls=read.pulls,
-        doubts=tuple(column.doubt for column in read.log.columns if column.channel and column.doubt),
     )
 
 
