@@ -142,15 +142,15 @@ def _show(found: Plan, screen: Console) -> None:
     screen.print(f"\n{typographic(found.one_day)}\n", markup=False)
     screen.print(f"{scatter_text(found)}\n", markup=False)
     unit = difference_unit(found.question.unit, found.question.measure)
-    last = (f"interval, {unit}", f"shows, {unit}", "drift")
-    options = Listing("order", "pulls", "days", "changes", "minutes", "chance", *last, numbers=tuple(range(2, 9)))
+    last = ("false", f"interval, {unit}", f"shows, {unit}", "drift")
+    options = Listing("order", "pulls", "days", "changes", "minutes", "chance", *last, numbers=tuple(range(2, 10)))
     for option in _worth_showing(found):
         options.add(*option_cells(option))
     screen.print(options.table)
     screen.print(
-        "Interval: half of the one to be expected. Shows: the smallest difference with a chance of "
-        f"{chance_text(found.question.chance)}. Drift: how much of an even drift through a session would be taken for "
-        f"the change.\n{found.how}\n",
+        "False: how often a change would be claimed that is none. Interval: half of the one to be expected. Shows: the "
+        f"smallest difference with a chance of {chance_text(found.question.chance)}. Drift: how much of an even drift "
+        f"through a session would be taken for the change.\n{found.how}\n",
         markup=False,
     )
     _show_next(found, screen)

@@ -90,6 +90,7 @@ def _option(option: Option) -> Document:
         "minutes": number(option.minutes),
         "fits": option.fits,
         "chance": number(option.chance),
+        "false_alarm": number(option.false_alarm),
         "half_width": number(option.half_width),
         "shows": number(option.shows),
         "drift_share": number(option.drift_share),

@@ -70,7 +70,7 @@ def scatter_text(plan: Plan) -> str:
 
 
 def option_cells(option: Option) -> tuple[str, ...]:
-    """Order, pulls, days and changes, minutes, chance, half interval, what it shows, even drift let through."""
+    """Order, pulls, days, changes, minutes, chance, false alarms, half interval, what it shows, drift let through."""
     return (
         capitalised(SHORT[option.order]) + (", one day" if option.days == 1 else ""),
         f"{option.pulls_before} + {option.pulls_after}",
@@ -78,6 +78,7 @@ def option_cells(option: Option) -> tuple[str, ...]:
         str(option.part_changes),
         f"{option.minutes:.0f}" + ("" if option.fits else " (does not fit)"),
         chance_text(option.chance),
+        chance_text(option.false_alarm),
         f"±{NBSP}{significant(option.half_width, 2)}",
         significant(option.shows, 2),
         f"{100.0 * option.drift_share:.0f}{NBSP}%",
@@ -203,12 +204,13 @@ def _question_section(plan: Plan, car: Car, made_at: datetime.datetime) -> Secti
 def _options_section(plan: Plan) -> Section:
     unit = difference_unit(plan.question.unit, plan.question.measure)
     columns = (
-        Column("Order", 30),
+        Column("Order", 27),
         Column("Pulls", 10, "below"),
         Column("Days", 5),
         Column("Changes", 9),
         Column("Minutes", 9),
-        Column("Chance", 9, "beside"),
+        Column("Chance", 8, "beside"),
+        Column("False alarm", 8),
         Column(f"Interval, {unit}", 11),
         Column(f"Would show, {unit}", 11),
         Column("Even drift let through", 9),

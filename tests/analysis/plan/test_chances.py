@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import gather, model
 from pullproof.analysis.comparison.priors import load_priors
 from pullproof.analysis.plan.belief import Belief, believe_table
@@ -20,11 +21,12 @@ COSTS = Costs()
 
 def setting(measure="boost.mean", typical=100.0, belief=None) -> Setting:
     prior = load_priors().measures[measure]
-    return Setting(measure, prior, belief or believe_table(prior, typical, CAR), typical, 0.95, COSTS)
+    belief = belief or believe_table(prior, typical, CAR)
+    return Setting(prior, effects(measure, prior, belief.state, typical), belief, typical, 0.95, COSTS)
 
 
-def odds(order, pulls, asked, **draws):
-    return odds_of(schedule(ORDERS[order].sequence(pulls), COSTS), asked, **draws)
+def odds(order, pulls, asked):
+    return odds_of(schedule(ORDERS[order].sequence(pulls), COSTS), asked)
 
 
 @pytest.mark.parametrize(("order", "pulls"), [("before_after", 3), ("before_after_before", 4), ("two_days", 2)])
@@ -36,7 +38,7 @@ def test_the_chance_is_that_of_a_pull_by_pull_simulation(order: str, pulls: int)
     chance = chance_of_clear(found.lower, found.upper, effect)
     rng = np.random.default_rng(77)
     runs = schedule(ORDERS[order].sequence(pulls), COSTS).runs
-    known, table = asked.effects(), load_priors()
+    known, table = asked.effects, load_priors()
     prior, covariates = table.measures["wastegate_duty.peak"], table.covariates
     clear = 0
     for _ in range(draws):
@@ -140,9 +142,9 @@ def test_columns_are_those_of_the_comparison(pull, pulls, car) -> None:
     gathered = gather(*records, car, (4080.0, 6500.0), {})
     asked = setting("wastegate_duty.peak", 95.0)
     prior = load_priors().measures["wastegate_duty.peak"]
-    own = model(gathered, np.arange(5), prior, asked.effects(), 95.0)
+    own = model(gathered, np.arange(5), prior, asked.effects, 95.0)
     runs = [Run(state, 1, 6.0 * n) for n, state in enumerate(["before"] * 3 + ["after"] * 2)]
-    columns, mean, doubt = new_columns(runs, asked.effects(), COSTS, np.random.default_rng(0))
+    columns, mean, doubt = new_columns(runs, asked.effects, COSTS, np.random.default_rng(0))
     order = own.design.columns[:, 2 + own.names.index("order")]
     assert columns[:, -1] == pytest.approx(order)
     assert (mean[-1], doubt[-1]) == (0.0, own.design.prior_deviation[2 + own.names.index("order")])

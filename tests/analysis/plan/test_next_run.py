@@ -1,6 +1,5 @@
 import pytest
 
-from pullproof.analysis.comparison.priors import load_priors
 from pullproof.analysis.plan.belief import learn
 from pullproof.analysis.plan.chances import Setting
 from pullproof.analysis.plan.next_run import half_width_now, next_runs
@@ -11,8 +10,7 @@ DUTY = "wastegate_duty.peak"
 
 def runs_for(before, after, car):
     evidence = learn(DUTY, before, after, car=car, window=None, moments={})
-    prior = load_priors().measures[DUTY]
-    setting = Setting(DUTY, prior, evidence.belief, evidence.typical, 0.95, Costs())
+    setting = Setting(evidence.prior, evidence.effects, evidence.belief, evidence.typical, 0.95, Costs())
     return half_width_now(evidence, 0.95), {run.label: run for run in next_runs(evidence, setting)}
 
 

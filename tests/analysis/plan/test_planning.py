@@ -181,3 +181,21 @@ def test_pulls_that_lack_the_measure_leave_usual_values(pull, car) -> None:
     found = plan_records("wastegate_duty.peak", 2.0, car=car, before=bare, request=Request(draws=1))
     assert found.scatter.pulls == 0
     assert any("Usual values are taken" in doubt for doubt in found.doubts)
+
+
+def test_a_car_that_scatters_far_more_than_usual_gets_no_single_pulls(pulls, car) -> None:
+    """There the verdict on one pull a side would raise false alarms: not recommended, and the reason is said."""
+    wild = pulls("before", "sat", [80.0, 92.0, 85.0, 95.0, 78.0, 90.0, 83.0, 94.0])
+    found = plan_records("wastegate_duty.peak", 12.0, car=car, before=wild, request=Request(draws=20))
+    single = next(option for option in found.options if option.order == "before_after" and option.pulls_before == 1)
+    assert single.false_alarm > 0.3
+    assert found.recommended is None or found.recommended.false_alarm <= 0.1
+    assert any("leans on usual scatter" in doubt for doubt in found.doubts)
+
+
+def test_pulls_of_other_gears_are_no_scatter(pulls, car) -> None:
+    """The next run holds the gear equal, so earlier pulls of another one are left out, and it is said."""
+    third, second = pulls("before", "sat", [90.0, 90.2, 89.9]), pulls("before", "sun", [70.0], gear=2)
+    found = plan_records("wastegate_duty.peak", 2.0, car=car, before=[*third, *second], request=Request(draws=1))
+    assert found.scatter.pulls == 3
+    assert any("other gears than 3" in doubt for doubt in found.doubts)

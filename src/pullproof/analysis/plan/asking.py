@@ -1,12 +1,14 @@
 """What is asked of a plan, and what there is to go by: earlier pulls, or the table of usual values."""
 
 import datetime
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from pullproof.analysis.comparison.priors import load_priors
+from pullproof.analysis.comparison.adjustments import effects
+from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
 from pullproof.analysis.plan.belief import Belief, Evidence, believe_table, learn
 from pullproof.analysis.plan.chances import DRAWS
 from pullproof.analysis.plan.result import Costs, Scatter
@@ -57,6 +59,8 @@ class Request:
 class Known:
     """What there is before the next run."""
 
+    prior: MeasurePrior
+    effects: Mapping[str, Effect]
     belief: Belief
     scatter: Scatter
     typical: float
@@ -111,6 +115,7 @@ def what_is_known(
             "no earlier log was given: the scatter is what is usual (common practice, no source), not this car's own"
         )
         return _by_table(measure, car, asked, USUAL_RPM_PER_S, (usual,))
+    before, after, other_gears = _one_gear(before, after)
     pulls = [record.pull for record in (*before, *after)]
     rise = float(np.median([(pull.rpm_end - pull.rpm_start) / (pull.end_s - pull.start_s) for pull in pulls]))
     try:
@@ -119,11 +124,38 @@ def what_is_known(
         return _by_table(measure, car, asked, rise, (f"{error} Usual values are taken.",))
     days = "one day" if len(evidence.days) == 1 else f"{len(evidence.days)} days"
     origin = f"{evidence.pulls} earlier pulls of this car on {days}, on top of usual values"
-    doubts = list(evidence.doubts)
+    doubts = [*other_gears, *evidence.doubts]
     if len(evidence.days) == 1:
         doubts.insert(0, "the earlier pulls are of one day, so the scatter between days is the usual one")
     scatter = evidence.belief.summary(MEASURES[measure].unit, evidence.pulls, len(evidence.days), origin)
-    return Known(evidence.belief, scatter, evidence.typical, evidence, rise, evidence.window[0], tuple(doubts))
+    return Known(
+        prior=evidence.prior,
+        effects=evidence.effects,
+        belief=evidence.belief,
+        scatter=scatter,
+        typical=evidence.typical,
+        evidence=evidence,
+        rise=rise,
+        low=evidence.window[0],
+        doubts=tuple(doubts),
+    )
+
+
+def _one_gear(
+    before: Sequence[PullRecord], after: Sequence[PullRecord]
+) -> tuple[Sequence[PullRecord], Sequence[PullRecord], list[str]]:
+    """The pulls in the gear that most of them are in: the next run holds it equal, so other gears are no scatter."""
+    gears = Counter(record.pull.gear for record in (*before, *after) if record.pull.gear is not None)
+    if len(gears) < 2:
+        return before, after, []
+    gear = gears.most_common(1)[0][0]
+    sides = [[record for record in side if record.pull.gear in (gear, None)] for side in (before, after)]
+    if len(sides[0]) + len(sides[1]) < 2 or any(
+        full and not left for full, left in zip((before, after), sides, strict=True)
+    ):
+        return before, after, ["the earlier pulls are in several gears, and that is in their scatter"]
+    left_out = len(before) + len(after) - len(sides[0]) - len(sides[1])
+    return sides[0], sides[1], [f"{left_out} earlier pulls in other gears than {gear} are left out"]
 
 
 def _by_table(measure: str, car: Car, asked: Request, rise: float, doubts: tuple[str, ...]) -> Known:
@@ -135,7 +167,8 @@ def _by_table(measure: str, car: Car, asked: Request, rise: float, doubts: tuple
     unit = "%" if prior.relative and asked.typical is None else MEASURES[measure].unit
     belief = believe_table(prior, typical, car)
     scatter = belief.summary(unit, 0, 0, f"usual values: {prior.origin}")
-    return Known(belief, scatter, typical, None, rise, low, doubts)
+    found = effects(measure, prior, belief.state, typical)
+    return Known(prior, found, belief, scatter, typical, None, rise, low, doubts)
 
 
 def size_of_effect(effect: float | None, measure: str, known: Known, asked: Request) -> tuple[float, list[str]]:

@@ -12,15 +12,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pullproof.analysis.comparison.adjustments import AirState, effects
-from pullproof.analysis.comparison.design import Model, gather, model
-from pullproof.analysis.comparison.priors import MeasurePrior, load_priors
+from pullproof.analysis.comparison.design import Model, PullSet, gather, model
+from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
+from pullproof.analysis.comparison.reading_limits import Sharpness, with_sharpness
 from pullproof.analysis.comparison.window import choose_window
 from pullproof.analysis.plan.result import Scatter
 from pullproof.arrays import Array
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
 from pullproof.errors import CannotAnswer
-from pullproof.measures import MEASURES, read_measure
+from pullproof.measures import MEASURES, Reading, read_measure
 from pullproof.stats.mixed_model import Posterior, fit
 from pullproof.stats.scatter import TypicalScatter
 
@@ -70,6 +71,9 @@ class Evidence:
     day_of: tuple[str, ...]
     """Test day of each pull that has the measure, those before the change first."""
     after: tuple[bool, ...]
+    prior: MeasurePrior
+    effects: Mapping[str, Effect]
+    """Usual scatter and effects of the measure as the comparison takes them for readings as sharp as these."""
     model: Model | None
     """Of the change; None where all pulls are of one state."""
     posterior: Posterior
@@ -139,7 +143,8 @@ def learn(
     """
     chosen = choose_window(before, after or before, car, window)
     kept_after = chosen.after if after else ()
-    values, usable, doubts = _read(measure, (*chosen.before, *kept_after), chosen.window)
+    readings, usable, doubts = _read(measure, (*chosen.before, *kept_after), chosen.window)
+    values = np.array([reading.value for reading in readings], dtype=float)
     sides = np.repeat([False, True], [len(chosen.before), len(kept_after)])[usable]
     records = [record for record, use in zip((*chosen.before, *kept_after), usable, strict=True) if use]
     if len(records) < 2 or (after and (sides.all() or not sides.any())):
@@ -153,9 +158,8 @@ def learn(
     # The comparison's model wants both sides. Where there is one, the last pull stands in, and its column goes again.
     stands_in = np.arange(len(records)) == len(records) - 1
     pulls = replace(pulls, after=sides if after else stands_in)
-    state = pulls.covariates.state
-    rows = np.arange(len(records), dtype=np.intp)
-    known = model(pulls, rows, prior, effects(measure, prior, state, typical), typical)
+    prior, found = _as_sharp_as(readings, measure, prior, pulls, typical)
+    known = model(pulls, np.arange(len(records), dtype=np.intp), prior, found, typical)
     design = known.design
     if not after:
         design = replace(
@@ -166,13 +170,15 @@ def learn(
         )
     posterior = fit(values, design, known.day_scatter, known.run_scatter)
     return Evidence(
-        belief=Belief(posterior.s_group, posterior.s_unit, posterior.weights[:, 0], state),
+        belief=Belief(posterior.s_group, posterior.s_unit, posterior.weights[:, 0], pulls.covariates.state),
         typical=typical,
         window=chosen.window,
         pulls=len(records),
         days=tuple(dict.fromkeys(record.day for record in records)),
         day_of=tuple(record.day for record in records),
         after=tuple(bool(side) for side in sides),
+        prior=prior,
+        effects=found,
         model=known if after else None,
         posterior=posterior,
         start_temperatures=_starts(records, pulls.covariates.known.get("charge_temperature_start")),
@@ -182,9 +188,9 @@ def learn(
 
 def _read(
     measure: str, records: Sequence[PullRecord], window: tuple[float, float]
-) -> tuple[Array, list[bool], tuple[str, ...]]:
-    """Values of the pulls that have the measure, which those are, and what is in doubt."""
-    values, usable, reasons = [], [], []
+) -> tuple[list[Reading], list[bool], tuple[str, ...]]:
+    """Readings of the pulls that have the measure, which those are, and what is in doubt."""
+    readings, usable, reasons = [], [], []
     pinned = 0
     for record in records:
         try:
@@ -196,7 +202,7 @@ def _read(
         usable.append(not reading.censored)
         pinned += reading.censored
         if not reading.censored:
-            values.append(reading.value)
+            readings.append(reading)
     doubts = []
     if reasons:
         count = f"{len(reasons)} of {len(records)} earlier pulls"
@@ -206,7 +212,19 @@ def _read(
             f"{MEASURES[measure].label} sat where it cannot move in {pinned} of {len(records)} earlier pulls: a part "
             "cannot show in it there, however many pulls are driven; plan with boost or air mass flow instead"
         )
-    return np.array(values, dtype=float), usable, tuple(doubts)
+    return readings, usable, tuple(doubts)
+
+
+def _as_sharp_as(
+    readings: Sequence[Reading], measure: str, prior: MeasurePrior, pulls: PullSet, typical: float
+) -> tuple[MeasurePrior, Mapping[str, Effect]]:
+    """Usual scatter and effects, with what a coarse reading and a window that cuts the spool add to them."""
+    covariates = pulls.covariates
+    found = effects(measure, prior, covariates.state, typical)
+    if prior.relative:
+        return prior, found
+    starts = covariates.known.get("start_speed")
+    return with_sharpness(prior, found, Sharpness.of(readings), covariates.state, pulls.window[0], starts)
 
 
 def _starts(records: Sequence[PullRecord], temperatures: Array | None) -> tuple[tuple[str, float], ...]:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.covariates import SOAKING_PULLS
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
 from pullproof.analysis.plan.belief import Belief
@@ -39,17 +38,14 @@ NOT_DRAWN = ("order", "direction")
 class Setting:
     """What all orders are judged with."""
 
-    measure: str
     prior: MeasurePrior
+    effects: Mapping[str, Effect]
+    """What one unit of each covariate does, in the measure's unit."""
     belief: Belief
     typical: float
     level: float
     costs: Costs
     draws: int = DRAWS
-
-    def effects(self) -> Mapping[str, Effect]:
-        """What one unit of each covariate does, in the measure's unit."""
-        return effects(self.measure, self.prior, self.belief.state, self.typical)
 
     def scatters(self) -> tuple[TypicalScatter, TypicalScatter]:
         """What the model believes of day and run before it sees a pull, in the measure's unit."""
@@ -83,7 +79,7 @@ def odds_of(driven: Schedule, setting: Setting) -> Odds:
         What is believed, and how often it is drawn for each weather.
     """
     rng = np.random.default_rng(SEED)
-    known = setting.effects()
+    known = setting.effects
     ends = []
     for _ in range(WEATHERS):
         columns, mean, doubt = new_columns(driven.runs, known, setting.costs, rng)

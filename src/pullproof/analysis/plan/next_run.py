@@ -99,9 +99,9 @@ def _extended(known: Model, entry: _Candidate, setting: Setting, rng: np.random.
 
 def _weather(known: Model, count: int, setting: Setting, rng: np.random.Generator) -> Array:
     """What differs on a new day from the mean of the pulls so far, for the covariates of the model."""
-    table = {name: effect for name, effect in setting.effects().items() if name in known.names}
+    table = {name: effect for name, effect in setting.effects.items() if name in known.names}
     runs = [Run("before", day, 0.0) for day in (1, 1, 1, *[2] * count)]
-    columns, _, _ = new_columns(runs, {**table, "order": setting.effects()["order"]}, setting.costs, rng)
+    columns, _, _ = new_columns(runs, {**table, "order": setting.effects["order"]}, setting.costs, rng)
     names = [*sorted(name for name in table if name not in ("order", "direction")), "order"]
     moved = columns[3:] - columns[:3].mean(axis=0)
     found = np.zeros((count, len(known.names)))

@@ -10,7 +10,6 @@ import numpy as np
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.each_once import each_once
 from pullproof.analysis.comparison.outings import part_outings
-from pullproof.analysis.comparison.priors import load_priors
 from pullproof.analysis.comparison.verdict import known_measure
 from pullproof.analysis.plan.asking import Known, Logger, Request, check_request, size_of_effect, what_is_known
 from pullproof.analysis.plan.chances import WEATHERS, Setting, drift_share, odds_of
@@ -19,7 +18,14 @@ from pullproof.analysis.plan.next_run import half_width_now, next_runs
 from pullproof.analysis.plan.orders import CEILING_PULLS, ORDERS, Order, schedule
 from pullproof.analysis.plan.result import Ceiling, Costs, Option, Plan, Question
 from pullproof.analysis.plan.what_to_log import share_budget
-from pullproof.analysis.plan.wording import heat_advice, next_sentence, one_day_sentence, plan_sentence
+from pullproof.analysis.plan.wording import (
+    heat_advice,
+    honest,
+    next_sentence,
+    one_day_sentence,
+    plan_sentence,
+    trust_doubts,
+)
 from pullproof.analysis.watch import watch_limits
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord, record_pull
@@ -118,14 +124,13 @@ def plan_records(
     asked = request or Request()
     known_measure(measure)
     check_request(effect, asked, measure)
-    prior = load_priors().measures[measure]
     known = what_is_known(measure, car, before, after, moments, asked)
     size, effect_doubts = size_of_effect(effect, measure, known, asked)
-    setting = Setting(measure, prior, known.belief, known.typical, asked.level, asked.costs, asked.draws)
+    setting = Setting(known.prior, known.effects, known.belief, known.typical, asked.level, asked.costs, asked.draws)
     question = Question(measure, known.scatter.unit, size, asked.level, asked.chance, known.typical)
     options = tuple(_option(order, pulls, setting, question) for order in ORDERS.values() for pulls in order.sides)
     ceilings = tuple(_ceiling(ORDERS[name], setting, question) for name in CEILINGS)
-    recommended = _cheapest(options, asked.chance)
+    recommended = _cheapest(options, asked.chance, asked.level)
     further = () if known.evidence is None else next_runs(known.evidence, setting)
     limits = watch_limits(car)
     logger = asked.logger
@@ -144,12 +149,12 @@ def plan_records(
         logging=share_budget(
             measure, logger.samples_per_second, rise=known.rise, low=known.low, at_once=logger.at_once
         ),
-        hold_equal=what_to_hold_equal(measure, setting.effects()),
-        heat=heat_advice(question, setting.effects()["order"].doubt, known.evidence, asked.costs),
+        hold_equal=what_to_hold_equal(measure, setting.effects),
+        heat=heat_advice(question, setting.effects["order"].doubt, known.evidence, asked.costs),
         stops=tuple(limits.by_key[key] for key in STOPS if key in limits.by_key),
         how=_how(asked),
         assumptions=_assumptions(asked.costs, known),
-        doubts=(*known.doubts, *effect_doubts, *limits.doubts),
+        doubts=(*known.doubts, *effect_doubts, *trust_doubts(question, options), *limits.doubts),
         cautions=CAUTIONS,
     )
 
@@ -193,6 +198,7 @@ def _option(order: Order, pulls: int, setting: Setting, question: Question) -> O
         minutes=driven.minutes,
         fits=driven.fits(setting.costs),
         chance=chance_of_clear(odds.lower, odds.upper, question.effect),
+        false_alarm=2.0 * chance_of_clear(odds.lower, odds.upper, 0.0),
         half_width=odds.half_width(),
         shows=effect_for_chance(odds.lower, odds.upper, question.chance),
         drift_share=abs(drift_share(driven)),
@@ -206,8 +212,8 @@ def _ceiling(order: Order, setting: Setting, question: Question) -> Ceiling:
     return Ceiling(order.id, order.label, CEILING_PULLS, chance, shows, chance >= question.chance)
 
 
-def _cheapest(options: Sequence[Option], chance: float) -> Option | None:
-    enough = [option for option in options if option.fits and option.chance >= chance]
+def _cheapest(options: Sequence[Option], chance: float, level: float) -> Option | None:
+    enough = [option for option in options if option.fits and option.chance >= chance and honest(option, level)]
     return min(enough, key=lambda option: (option.minutes, -option.chance)) if enough else None
 
 

@@ -89,7 +89,9 @@ class Run:
 class Option:
     """One way to drive it.
 
-    `chance` is the probability that the interval of the verdict leaves out zero on the side of the effect;
+    `chance` is the probability that the interval of the verdict leaves out zero on the side of the effect, and
+    `false_alarm` that it leaves it out where nothing changed: more than the level allows where few pulls leave the
+    verdict to usual scatters and this car scatters more;
     `half_width` half of the interval to be expected; `shows` the smallest difference with the chance that was asked
     for; `drift_share` how much of an even drift through the session, of which the model knows nothing, would be taken
     for the change (0 where the order cancels it, 0.5 where all of one half comes before the other).
@@ -106,6 +108,7 @@ class Option:
     fits: bool
     """Whether each of its days holds it."""
     chance: float
+    false_alarm: float
     half_width: float
     shows: float
     drift_share: float

@@ -11,12 +11,27 @@ from pullproof.analysis.plan.orders import ORDERS
 from pullproof.analysis.plan.result import Ceiling, Costs, NextRun, Option, Question
 from pullproof.measures import MEASURES
 
-__all__ = ["NOT_OVER", "chance_text", "heat_advice", "next_sentence", "one_day_sentence", "plan_sentence", "sized"]
+__all__ = [
+    "NOT_OVER",
+    "chance_text",
+    "heat_advice",
+    "honest",
+    "next_sentence",
+    "one_day_sentence",
+    "plan_sentence",
+    "sized",
+    "trust_doubts",
+]
 
 NOT_OVER = ", were that day not over"
 
 STEADY = 0.12
 """An order that lets through less of an even drift counts as holding it off."""
+
+
+def honest(option: Option, level: float) -> bool:
+    """Whether the verdict would claim a change that is none no more often than twice what its level allows."""
+    return option.false_alarm <= 2.0 * (1.0 - level)
 
 
 def chance_text(chance: float) -> str:
@@ -47,9 +62,10 @@ def _cost(option: Option) -> str:
 def plan_sentence(question: Question, options: Sequence[Option], recommended: Option | None) -> str:
     """What to drive, with its chance and its cost; or that nothing weighed here is enough, and what comes nearest."""
     if recommended is None:
-        best = max((option for option in options if option.fits), key=lambda option: option.chance, default=None)
+        sound = [option for option in options if option.fits and honest(option, question.level)]
+        best = max(sound, key=lambda option: option.chance, default=None)
         if best is None:
-            return f"None of the orders that were weighed fits into a day, so {_asked(question)} cannot be planned for."
+            return f"None of the orders that were weighed fits and can be trusted for {_asked(question)}."
         shows = sized(best.shows, question)
         return (
             f"No order that was weighed shows {_asked(question)} with a chance of {chance_text(question.chance)}. The "
@@ -67,7 +83,8 @@ def _steadier(options: Sequence[Option], question: Question, recommended: Option
     """The cheapest order that also holds off an even drift, where the recommended one does not."""
     if recommended.drift_share <= STEADY:
         return ""
-    found = [o for o in options if o.fits and o.chance >= question.chance and o.drift_share <= STEADY]
+    enough = [o for o in options if o.fits and o.chance >= question.chance and honest(o, question.level)]
+    found = [option for option in enough if option.drift_share <= STEADY]
     if not found:
         return ""
     other = min(found, key=lambda option: option.minutes)
@@ -83,7 +100,7 @@ def one_day_sentence(question: Question, options: Sequence[Option], ceilings: Se
     """Whether one day is enough, and what two days can never do."""
     one_day = [option for option in options if ORDERS[option.order].one_day]
     fitting = [option for option in one_day if option.fits]
-    enough = [option for option in fitting if option.chance >= question.chance]
+    enough = [o for o in fitting if o.chance >= question.chance and honest(o, question.level)]
     limits = {ceiling.order: ceiling for ceiling in ceilings}
     parts = []
     if not fitting:
@@ -123,6 +140,21 @@ def _two_days(ceiling: Ceiling, question: Question) -> str:
         f"for no reason, and even {ceiling.pulls_a_side} pulls a side have a chance of {chance_text(ceiling.chance)}; "
         f"they would show {sized(ceiling.shows, question)}."
     )
+
+
+def trust_doubts(question: Question, options: Sequence[Option]) -> tuple[str, ...]:
+    """What is to be said where some orders would raise false alarms more often than the level allows."""
+    loose = [option for option in options if not honest(option, question.level)]
+    if not loose:
+        return ()
+    worst = max(loose, key=lambda option: option.false_alarm)
+    pulls = f"{worst.pulls_before} + {worst.pulls_after} pulls ({worst.label})"
+    doubt = (
+        f"with few pulls the verdict leans on usual scatter, which this car exceeds: {pulls} would claim a change in "
+        f"{chance_text(worst.false_alarm)} of the runs in which there is none. Such orders are not recommended, "
+        "whatever their chance"
+    )
+    return (doubt,)
 
 
 def heat_advice(question: Question, soaking: float, evidence: Evidence | None, costs: Costs) -> tuple[str, ...]:
