@@ -5,11 +5,12 @@ import jsonschema
 import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
-from tests.report.other_reports import CAR, NEW, OLD, changed, flow, path_of, power_curves
+from tests.report.other_reports import CAR, NEW, OLD, changed, flow, operating, path_of, power_curves
 from tests.report.predictions import predicted
 
 from pullproof.analysis.airpath import analyse_path, cut_list
 from pullproof.analysis.coastdown import coast_down
+from pullproof.analysis.mean_power import mean_power
 from pullproof.channels import Trace
 from pullproof.errors import WrongUse
 from pullproof.pulls import Pull
@@ -203,6 +204,32 @@ def test_a_comparison_with_a_prediction_keeps_every_key_of_the_contract(realisti
     assert set(document) - set(plain) == {"prediction"}
     one = document["prediction"]["measures"][0]
     assert one["difference"] == pytest.approx(one["measured"] - one["predicted"])
+
+
+def test_an_operating_line_is_in_the_json(realistic_comparison) -> None:
+    """Both sides' lines with their intervals, in the map's own reference; what the map does not tell has its reason."""
+    document = comparison_document(realistic_comparison, operating=(("before", operating()), ("after", operating())))
+    valid(document, "comparison")
+    line = document["operating_lines"]["after"]
+    assert len(line["rpm"]) == len(line["pressure_ratio"]["value"]) == len(line["places"])
+    assert line["reference_pressure_kpa"] == pytest.approx(100.0)
+    for name in ("corrected_flow_gs", "pressure_ratio", "efficiency", "surge_margin"):
+        part = line[name]
+        assert (part["value"] is None) is (part["reason"] is not None), name
+
+
+def test_power_has_its_mean_and_peaks(tmp_path) -> None:
+    """Mean, peak power and peak torque with intervals; torque is power over engine speed."""
+    curves = power_curves("none")
+    mean = mean_power(curves)
+    document = power_document(curves, "none", mean, operating())
+    valid(document, "power")
+    peak = document["mean"]["peak_torque_nm"]
+    at = document["mean"]["rpm"].index(peak["rpm"])
+    assert peak["value"] == pytest.approx(document["mean"]["wheel_power_kw"][at] * 1e3 / (peak["rpm"] * np.pi / 30.0))
+    assert peak["interval"][0] < peak["value"] < peak["interval"][1]
+    plain = power_document(curves, "none")
+    assert {key: document[key] for key in plain} == plain
 
 
 def paths(part, here=()):

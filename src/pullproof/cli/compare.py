@@ -85,7 +85,7 @@ def command(
     show(found, screen)
     if report is not None:
         screen.print(f"\nReport: {report}", markup=False)
-    write_json(comparison_document(found.comparison, found.prediction, found.air), json_file)
+    write_json(comparison_document(found.comparison, found.prediction, found.air, found.operating), json_file)
     return 0
 
 

@@ -64,7 +64,7 @@ def command(folder: str, library: str | None, json_file: str | None) -> int:
         markup=False,
     )
     screen.print(f"  {_by_hand(files)}", markup=False, soft_wrap=True)
-    write_json(comparison_document(comparison, found.prediction, found.air), json_file)
+    write_json(comparison_document(comparison, found.prediction, found.air, found.operating), json_file)
     return 0
 
 

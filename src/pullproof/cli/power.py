@@ -78,7 +78,7 @@ def command(
         )
         write_report(content, report)
         screen.print(f"\nReport: {report}", markup=False)
-    write_json(power_document(curves, asked), json_file)
+    write_json(power_document(curves, asked, mean, line), json_file)
     _refuse_uncorrected(curves, asked)
     return 0
 

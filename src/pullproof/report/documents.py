@@ -8,8 +8,9 @@ import importlib.resources
 import json
 from collections.abc import Iterable, Sequence
 
-from pullproof.analysis.air_system import AirComparison
+from pullproof.analysis.air_system import AirComparison, OperatingLine
 from pullproof.analysis.comparison.result import Comparison, CurveDifference, FairnessCheck, MeasureDifference
+from pullproof.analysis.mean_power import MeanPower
 from pullproof.analysis.prediction import PathPrediction
 from pullproof.analysis.wheel_power import PowerCurve, Standard
 from pullproof.errors import WrongUse
@@ -17,6 +18,7 @@ from pullproof.pulls import Pull
 from pullproof.reading.log import Column, Log
 from pullproof.report.air_document import air_part
 from pullproof.report.json_values import Document, number, numbers
+from pullproof.report.map_document import mean_part, operating_part
 from pullproof.report.path_documents import prediction_part
 
 __all__ = [
@@ -52,9 +54,12 @@ def schema(name: str) -> Document:
 
 
 def comparison_document(
-    comparison: Comparison, prediction: PathPrediction | None = None, air: AirComparison | None = None
+    comparison: Comparison,
+    prediction: PathPrediction | None = None,
+    air: AirComparison | None = None,
+    operating: Sequence[tuple[str, OperatingLine]] = (),
 ) -> Document:
-    """`pullproof.comparison/1`; with a prediction it has one more key, `prediction`, with the air `air_system`."""
+    """`pullproof.comparison/1`; what is given besides adds a key: `prediction`, `air_system`, `operating_lines`."""
     document: Document = {
         "schema": "pullproof.comparison/1",
         "window_rpm": numbers(comparison.window_rpm),
@@ -72,16 +77,28 @@ def comparison_document(
         document["prediction"] = prediction_part(prediction)
     if air is not None:
         document["air_system"] = air_part(air)
+    if operating:
+        document["operating_lines"] = {side: operating_part(line) for side, line in operating}
     return document
 
 
-def power_document(curves: Iterable[PowerCurve], standard: Standard) -> Document:
-    """`pullproof.power/1`, one entry for each pull."""
-    return {
+def power_document(
+    curves: Iterable[PowerCurve],
+    standard: Standard,
+    mean: MeanPower | None = None,
+    operating: OperatingLine | None = None,
+) -> Document:
+    """`pullproof.power/1`, one entry for each pull; what is given besides adds a key: `mean`, `operating_line`."""
+    document: Document = {
         "schema": "pullproof.power/1",
         "standard": standard,
         "pulls": [_power(curve) for curve in curves],
     }
+    if mean is not None:
+        document["mean"] = mean_part(mean)
+    if operating is not None:
+        document["operating_line"] = operating_part(operating)
+    return document
 
 
 def pulls_document(logs: Iterable[tuple[str, Sequence[Pull]]]) -> Document:
