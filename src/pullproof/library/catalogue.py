@@ -8,8 +8,7 @@ attribute that is set within a transaction is written at its end.
 
 import datetime
 import functools
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from sqlalchemy import select
@@ -34,6 +33,7 @@ from pullproof.library.schema import (
     SettingRow,
     now,
 )
+from pullproof.library.values import Build, Selection, build_at
 from pullproof.reading.owner import checked_rule
 
 __all__ = [
@@ -73,39 +73,6 @@ __all__ = [
 Row = TypeVar("Row", bound=Base)
 _BEGINNING = datetime.datetime.min  # noqa: DTZ901  clock on the wall, as all dates of changes
 Deletable = CarRow | ChangeRow | DayRow | LogRow | PhotoRow | OverrulingRow | ComparisonRow
-
-
-@dataclass(frozen=True, slots=True)
-class Build:
-    """The changes on the car at one time, oldest first, and from when to when (None: from the start; until now)."""
-
-    changes: tuple[ChangeRow, ...]
-    since: datetime.datetime | None = None
-    until: datetime.datetime | None = None
-
-    @property
-    def change_ids(self) -> frozenset[int]:
-        """What tells one build from another."""
-        return frozenset(change.id for change in self.changes)
-
-
-@dataclass(frozen=True, slots=True)
-class Selection:
-    """One side of a comparison: whole days, single logs, and the pulls of them (log, start [s]) that are left out."""
-
-    days: tuple[int, ...] = ()
-    logs: tuple[int, ...] = ()
-    left_out: tuple[tuple[int, float], ...] = ()
-
-    def as_json(self) -> dict[str, Any]:
-        """As `ComparisonRow` keeps it."""
-        return {"days": list(self.days), "logs": list(self.logs), "left_out": [list(pull) for pull in self.left_out]}
-
-    @classmethod
-    def from_json(cls, said: Mapping[str, Any]) -> "Selection":
-        """The reverse of `as_json`."""
-        left_out = tuple((int(log), float(start)) for log, start in said.get("left_out", ()))
-        return cls(tuple(said.get("days", ())), tuple(said.get("logs", ())), left_out)
 
 
 # Any row
@@ -259,15 +226,6 @@ def photos(session: Session, change_id: int) -> list[PhotoRow]:
     return list(session.scalars(found.order_by(PhotoRow.id)))
 
 
-def build_at(every: Sequence[ChangeRow], when: datetime.datetime) -> Build:
-    """What is on the car at a moment (clock on the wall), from the dates of its changes."""
-    fitted = tuple(change for change in every if _on_car(change, when))
-    edges = sorted({edge for change in every for edge in (change.fitted, change.removed) if edge is not None})
-    since = max((edge for edge in edges if edge <= when), default=None)
-    until = min((edge for edge in edges if edge > when), default=None)
-    return Build(fitted, since, until)
-
-
 def builds(session: Session, car_id: int) -> list[Build]:
     """Every build that the car has had by the dates of its changes, in order; first the car as it came."""
     every = changes(session, car_id)
@@ -295,10 +253,6 @@ def state_build(session: Session, day: DayRow, change_ids: Iterable[int] | None)
     day.build_stated = change_ids is not None
     session.add_all(DayBuildRow(day_id=day.id, change_id=change_id) for change_id in set(change_ids or ()))
     _flush(session, day)
-
-
-def _on_car(change: ChangeRow, when: datetime.datetime) -> bool:
-    return change.fitted <= when and (change.removed is None or when < change.removed)
 
 
 # Test days and logs
