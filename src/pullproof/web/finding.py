@@ -6,12 +6,12 @@ from sqlalchemy.orm import Session
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
-from pullproof.library.schema import CarRow, ChangeRow, ComparisonRow, DayRow, LogRow
+from pullproof.library.schema import CarRow, ChangeRow, ComparisonRow, DayRow, LogRow, PhotoRow
 from pullproof.web.desk import desk_of
 
 __all__ = ["car_in", "found", "whole_number"]
 
-Row = TypeVar("Row", CarRow, ChangeRow, ComparisonRow, DayRow, LogRow)
+Row = TypeVar("Row", CarRow, ChangeRow, ComparisonRow, DayRow, LogRow, PhotoRow)
 
 
 def found(session: Session, kind: type[Row], number: int | str) -> Row:
@@ -28,6 +28,7 @@ _WORDS: dict[type, str] = {
     ComparisonRow: "comparison",
     DayRow: "test day",
     LogRow: "log",
+    PhotoRow: "photo",
 }
 
 

@@ -35,6 +35,8 @@ class Pair:
     what: str
     days: str
     asked: Asked
+    last: int | None
+    """The change that was fitted last between the two."""
 
 
 def stretches(session: Session, car_id: int) -> list[Stretch]:
@@ -69,7 +71,8 @@ def pairs(session: Session, car_id: int) -> list[Pair]:
     every = stretches(session, car_id)
     found = []
     for before, after in itertools.pairwise(every):
-        fitted = [change.what for change in after.build.changes if change.id not in before.build.change_ids]
+        new = [change for change in after.build.changes if change.id not in before.build.change_ids]
+        fitted = [change.what for change in new]
         removed = [change.what for change in before.build.changes if change.id not in after.build.change_ids]
         what = "; ".join([*fitted, *(f"{name} removed" for name in removed)]) or "nothing"
         found.append(
@@ -77,6 +80,7 @@ def pairs(session: Session, car_id: int) -> list[Pair]:
                 what=what,
                 days=f"{_dates(before.logs)} against {_dates(after.logs)}",
                 asked=Asked(before=_tokens(before.logs), after=_tokens(after.logs)),
+                last=new[-1].id if new else None,
             )
         )
     return found[::-1]

@@ -4,8 +4,13 @@ import csv
 import datetime
 import io
 import math
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from contextlib import suppress
+from typing import Final
+
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
 
 from pullproof.analysis.comparison.result import Comparison
 from pullproof.analysis.mean_power import mean_power
@@ -15,10 +20,33 @@ from pullproof.computed_channels import PullRecord
 from pullproof.conditions import ConditionsSheet
 from pullproof.errors import CannotAnswer
 from pullproof.report.content import LogConditions, build_report
+from pullproof.report.html import to_html
 from pullproof.report.model import Report, Section
+from pullproof.report.pdf import to_pdf, to_png
 from pullproof.report.power_sections import absolute_power_section
 
-__all__ = ["comparison_csv", "comparison_report", "safe_cell"]
+__all__ = ["REPORTS", "as_file", "attached", "comparison_csv", "comparison_report", "safe_cell"]
+
+
+REPORTS: Final[dict[str, tuple[str, Callable[[Report], bytes]]]] = {
+    "html": ("text/html; charset=utf-8", lambda report: to_html(report).encode()),
+    "pdf": ("application/pdf", to_pdf),
+    "png": ("image/png", to_png),
+}
+
+
+def as_file(report: Report, kind: str, name: str) -> Response:
+    """A report to be taken away: `html`, `pdf` or `png`."""
+    if kind not in REPORTS:
+        raise HTTPException(404, "There is no report of that kind.")
+    media, write = REPORTS[kind]
+    return Response(write(report), media_type=media, headers=attached(name, kind))
+
+
+def attached(name: str, kind: str) -> dict[str, str]:
+    """Headers that make an answer a file of that name, whatever letters somebody gave it."""
+    plain = re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-") or "pullproof"
+    return {"content-disposition": f'attachment; filename="{plain}.{kind}"'}
 
 
 def comparison_report(

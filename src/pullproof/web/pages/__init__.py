@@ -19,7 +19,21 @@ reported, `{{ caution_box(cautions) }}` of `macros.html` is on the page. Drawing
 
 from starlette.routing import Route
 
-from pullproof.web.pages import cars, columns, comparison, day, demo, imports, kept, log, sign_in, start, undo
+from pullproof.web.pages import (
+    cars,
+    change,
+    columns,
+    comparison,
+    day,
+    demo,
+    imports,
+    kept,
+    log,
+    sign_in,
+    start,
+    timeline,
+    undo,
+)
 
 __all__ = ["ROUTES"]
 
@@ -27,6 +41,8 @@ _MODULES = (
     start,
     demo,
     cars,
+    timeline,
+    change,
     day,
     imports,
     log,

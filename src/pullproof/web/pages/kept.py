@@ -1,11 +1,8 @@
 """Keep a comparison, name it, note something beside it, and take it away as a file."""
 
-import re
-from collections.abc import Callable
 from urllib.parse import parse_qsl
 
 from starlette.datastructures import QueryParams
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
@@ -14,23 +11,14 @@ from pullproof.library import catalogue
 from pullproof.library.readings import conditions_of, records_of
 from pullproof.library.schema import ComparisonRow
 from pullproof.report.documents import comparison_document
-from pullproof.report.html import to_html
-from pullproof.report.model import Report
-from pullproof.report.pdf import to_pdf, to_png
 from pullproof.web.asked import Asked
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in, found
 from pullproof.web.pages.comparison import compared, ground_of
-from pullproof.web.reports import comparison_csv, comparison_report
+from pullproof.web.reports import as_file, attached, comparison_csv, comparison_report
 from pullproof.web.routing import Form, action, go_to, page
 
 __all__ = ["ROUTES"]
-
-REPORTS: dict[str, tuple[str, Callable[[Report], bytes]]] = {
-    "html": ("text/html; charset=utf-8", lambda report: to_html(report).encode()),
-    "pdf": ("application/pdf", to_pdf),
-    "png": ("image/png", to_png),
-}
 
 
 def keep(request: Request, form: Form) -> Response:
@@ -87,26 +75,21 @@ def delete(request: Request, form: Form) -> Response:  # noqa: ARG001  (an actio
 def export(request: Request) -> Response:
     """The report as a file: HTML, PDF or PNG; the numbers as CSV or JSON."""
     library, car, kind = desk_of(request).library, car_in(request), request.path_params["kind"]
-    if kind not in (*REPORTS, "csv", "json"):
-        raise HTTPException(404)
     ground = ground_of(library, car)
     asked = Asked.in_address(request.query_params)
     comparison = compared(library, ground, asked)
-    name = re.sub(r"[^\w-]+", "-", request.query_params.get("name", car.name)).strip("-") or "comparison"
-    headers = {"content-disposition": f'attachment; filename="{name.encode("ascii", "ignore").decode()}.{kind}"'}
+    title = request.query_params.get("name")
     if kind == "json":
-        return JSONResponse(comparison_document(comparison), headers=headers)
+        return JSONResponse(comparison_document(comparison), headers=attached(title or car.name, kind))
     if kind == "csv":
+        headers = attached(title or car.name, kind)
         return Response(comparison_csv(comparison), media_type="text/csv; charset=utf-8", headers=headers)
     before, after = (
         records_of(library, car.id, asked.selection(side, ground.logs)).records for side in ("before", "after")
     )
-    title = request.query_params.get("name") or None
-    report = comparison_report(
-        comparison, (before, after), catalogue.car_of(car), conditions_of(library, car.id), title
-    )
-    media, write = REPORTS[kind]
-    return Response(write(report), media_type=media, headers=headers)
+    conditions = conditions_of(library, car.id)
+    report = comparison_report(comparison, (before, after), catalogue.car_of(car), conditions, title)
+    return as_file(report, kind, title or car.name)
 
 
 ROUTES = [

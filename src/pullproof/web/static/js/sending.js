@@ -3,7 +3,7 @@
 export function start(form) {
   form.addEventListener("submit", () => {
     const button = form.querySelector("button");
-    setTimeout(() => { button.disabled = true; button.textContent = "Sending the files …"; });
+    setTimeout(() => { button.disabled = true; button.textContent = form.dataset.wait ?? "Sending the files …"; });
   });
   window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 }
