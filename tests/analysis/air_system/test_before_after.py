@@ -208,6 +208,22 @@ def test_logs_without_the_channels_give_reasons(record, car):
     assert air.knock == ""
 
 
+def test_a_channel_that_reads_zero_is_no_measurement(sides, car):
+    """An injector duty of nothing but zeros has a reason, not a difference of nought with no interval to it."""
+    zeroed = []
+    for side in sides(1):
+        nothing = [replace(one.traces["lambda"], channel="injector_duty", unit="%") for one in side]
+        nothing = [replace(trace, values=0.0 * trace.values) for trace in nothing]
+        zeroed.append(
+            [
+                replace(one, traces={**one.traces, "injector_duty": trace})
+                for one, trace in zip(side, nothing, strict=True)
+            ]
+        )
+    left = {one.id: one.reason for one in answer(*zeroed, car).not_compared}
+    assert left["injector_duty"] == "it reads zero all through"
+
+
 def test_what_the_comparison_measured_is_not_measured_again(sides, car):
     """Air flow of a meter and knock retard are the comparison's own measures: one number in both places."""
     before, after = sides(1)

@@ -203,6 +203,8 @@ def _gathered(
     if np.count_nonzero(keep) < LEAST_POINTS:
         return CannotAnswer("the pulls know it at no engine speeds in common", advice="Log it in every pull.")
     values = np.array([part.value[keep] for part in parts]) * factor + offset
+    if not values.any():
+        return CannotAnswer("it reads zero all through", advice="See whether its sensor is connected.")
     return _Rows(rows, rpm[keep], values, parts, keep, factor)
 
 
