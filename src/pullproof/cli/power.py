@@ -8,7 +8,7 @@ from typing import cast
 import click
 from rich.console import Console
 
-from pullproof.analysis.air_system import CompressorMap, OperatingLine, load_compressor_map
+from pullproof.analysis.air_system import CompressorMap, OperatingLine, fitted_from, load_compressor_map
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.mean_operating_line import mean_operating_line
 from pullproof.analysis.mean_power import MeanPower, mean_power
@@ -106,7 +106,7 @@ def _operating(
     if mapped is None:
         return None, ()
     try:
-        return mean_operating_line(recorded.records, car, mapped), ()
+        return mean_operating_line(recorded.records, car, mapped, fitted_from(recorded.records, car)), ()
     except CannotAnswer as error:
         return None, (f"No operating line: {error}",)
 
