@@ -17,7 +17,7 @@ from pullproof.analysis.air_system.doubt import Known, Origin, spread
 from pullproof.analysis.air_system.fitted import Fitted
 from pullproof.analysis.air_system.scatter import USUAL, prior_of
 from pullproof.analysis.air_system.scene import look
-from pullproof.analysis.air_system.system import SHOWN, Found, find_all
+from pullproof.analysis.air_system.system import AS_LOGGED, SHOWN, Found, find_all
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import Model, PullSet, model
 from pullproof.analysis.comparison.result import CurveDifference
@@ -292,8 +292,8 @@ def _within_cells(values: Array, cell: NDArray[np.intp]) -> tuple[Array, float]:
 
 
 def _doubts(label: str, known: _Rows, found: Sequence[Found], rpm: Array) -> tuple[str, ...]:
-    doubts = dict.fromkeys(text for part in known.parts for text in part.doubts)
-    said = list(doubts)
+    # What is shown as logged has no interval of its own; its difference has, by what pulls and days scatter.
+    said = list(dict.fromkeys(text for part in known.parts for text in part.doubts if text != AS_LOGGED))
     if known.rpm.size < WHOLE * rpm.size:
         said.append(f"{label}: all the pulls know it from {known.rpm[0]:.0f} to {known.rpm[-1]:.0f} rpm only")
     refusals = [one for one in found if isinstance(one, CannotAnswer)]

@@ -21,10 +21,12 @@ from pullproof.curves import samples_over_rpm
 from pullproof.errors import CannotAnswer
 from pullproof.physics import compressor
 
-__all__ = ["SHOWN", "Found", "air_system", "find_all"]
+__all__ = ["AS_LOGGED", "SHOWN", "Found", "air_system", "find_all"]
 
 Found: TypeAlias = Known | CannotAnswer
 T = TypeVar("T")
+
+AS_LOGGED = "as logged: no interval is known"
 
 SHOWN: Mapping[str, tuple[str, str, float, float]] = {
     "air_mass_flow": ("air mass flow", "g/s", 1e3, 0.0),
@@ -177,7 +179,7 @@ def _density_ratio(scene: Scene, charge: Known) -> Known:
 
 def _logged(scene: Scene, channel: str, *doubts: str) -> Known:
     """As the log has it: between samples, not smoothed, and without an interval, for nobody knows its sensor."""
-    return Known(scene.as_sampled(channel), {}, "logged", ("as logged: no interval is known", *doubts))
+    return Known(scene.as_sampled(channel), {}, "logged", (AS_LOGGED, *doubts))
 
 
 def _injector_duty(scene: Scene) -> Known:
