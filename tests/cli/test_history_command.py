@@ -70,7 +70,7 @@ def test_what_is_missing_is_said_in_a_sentence(library: Path, tmp_path: Path, ca
     cases = [
         (["--library", str(library)], 2, "--car"),
         (["--library", str(library), "--car", "no such"], 1, "quay wagon"),
-        (["--library", str(tmp_path / "nowhere"), "--car", "x"], 3, "no library"),
+        (["--library", str(tmp_path / "nowhere"), "--car", "x"], 2, "no library"),
         (["--library", str(library), "--season", "x.toml"], 2, "one of the two"),
         (["--season", str(tmp_path / "none.toml")], 3, "none.toml"),
         (["--library", str(library), "--car", "quay wagon", "--main", "no.measure"], 2, "no.measure"),

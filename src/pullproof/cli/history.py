@@ -10,8 +10,9 @@ from pullproof.analysis.history import Estimate, History, MeasureHistory, Season
 from pullproof.analysis.history.season_sheet import load_season
 from pullproof.analysis.history.wording import what
 from pullproof.cli.compare import Window
+from pullproof.cli.library import database_option, library_option
 from pullproof.cli.output import Listing, console, json_option, print_list, write_json
-from pullproof.errors import CannotRead, WrongUse
+from pullproof.errors import WrongUse
 from pullproof.library import catalogue, default_folder, open_library
 from pullproof.library.marker import MARKER
 from pullproof.library.seasons import season_of
@@ -26,7 +27,8 @@ __all__ = ["command"]
 
 
 @click.command("history")
-@click.option("--library", "folder", metavar="DIR", help="Folder of the library; without it the usual one.")
+@library_option
+@database_option
 @click.option("--car", "car_name", metavar="NAME", help="The car, by its name in the library.")
 @click.option("--season", "season_file", metavar="FILE", help="A season sheet (TOML) in place of a library.")
 @click.option("--window", type=Window(), metavar="LOW-HIGH", help="Engine speeds to look at, in rpm.")
@@ -38,6 +40,7 @@ __all__ = ["command"]
 @json_option
 def command(
     folder: str | None,
+    database: str | None,
     car_name: str | None,
     season_file: str | None,
     window: tuple[float, float] | None,
@@ -47,8 +50,10 @@ def command(
     json_file: str | None,
 ) -> int:
     """Say what every change of a season did to every measure, what cannot be told, and how the car repeats and ages."""
+    if season_file is not None and (folder is not None or car_name is not None):
+        raise WrongUse("a season sheet and a library were named", where=season_file, advice="Name one of the two.")
     report = None if report_file is None else check_report_path(report_file)
-    season = _season(folder, car_name, season_file)
+    season = load_season(season_file) if season_file is not None else _from_library(folder, database, car_name)
     history = season_history(season, window=window, level=level, main=main)
     screen = console(json_file)
     show(history, screen)
@@ -60,21 +65,17 @@ def command(
     return 0
 
 
-def _season(folder: str | None, car_name: str | None, season_file: str | None) -> Season:
-    if season_file is not None:
-        if folder is not None or car_name is not None:
-            raise WrongUse("a season sheet and a library were named", where=season_file, advice="Name one of the two.")
-        return load_season(season_file)
+def _from_library(folder: str | None, database: str | None, car_name: str | None) -> Season:
     if car_name is None:
         raise WrongUse("no car is named", advice='Add --car "NAME" as the library calls it, or --season FILE.')
     place = default_folder() if folder is None else Path(folder)
     if not (place / MARKER).is_file():
-        raise CannotRead(
+        raise WrongUse(
             "there is no library here",
             where=str(place),
             advice="Name its folder with --library, or make one: pullproof demo --library DIR.",
         )
-    with open_library(place) as library:
+    with open_library(place, database) as library:
         with library.reading() as session:
             car_id = catalogue.car_named(session, car_name).id
         return season_of(library, car_id)
