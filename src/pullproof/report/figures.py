@@ -36,6 +36,8 @@ from pullproof.report.path_figures import AGREEMENT_SIZE, STACK_SIZE, draw_agree
 from pullproof.report.plan_drawable import ChanceDrawing
 from pullproof.report.plan_figure import CHANCE_SIZE, draw_chances
 from pullproof.report.svg import lean_svg
+from pullproof.report.watch_drawable import EventDrawing
+from pullproof.report.watch_figure import EVENT_SIZE, draw_event
 
 __all__ = ["COLOURS", "PENS", "Drawing", "draw_curves", "draw_interval", "plot", "to_svg"]
 
@@ -48,6 +50,7 @@ Drawing: TypeAlias = (
     | SeasonDrawing
     | EffectsDrawing
     | ChanceDrawing
+    | EventDrawing
 )
 
 CURVE_SIZE = (310.0, 290.0)
@@ -247,6 +250,8 @@ def _size(drawing: Drawing) -> tuple[float, float]:
             return MAP_SIZE
         case ChanceDrawing():
             return CHANCE_SIZE
+        case EventDrawing():
+            return EVENT_SIZE
         case SeasonDrawing():
             return SEASON_SIZE
         case EffectsDrawing():
@@ -267,6 +272,8 @@ def _draw(canvas: Canvas, drawing: Drawing, width: float, height: float) -> None
             draw_map(canvas, drawing, width, height)
         case ChanceDrawing():
             draw_chances(canvas, drawing, width, height)
+        case EventDrawing():
+            draw_event(canvas, drawing, width, height)
         case SeasonDrawing():
             draw_season(canvas, drawing, width, height)
         case EffectsDrawing():

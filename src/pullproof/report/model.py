@@ -13,6 +13,7 @@ from pullproof.report.history_drawables import EffectsDrawing, SeasonDrawing
 from pullproof.report.map_drawable import MapDrawing
 from pullproof.report.path_drawables import AgreementDrawing, StackDrawing
 from pullproof.report.plan_drawable import ChanceDrawing
+from pullproof.report.watch_drawable import EventDrawing
 
 __all__ = [
     "Block",
@@ -73,7 +74,7 @@ class Plate:
 
     kind: ClassVar[str] = "plate"
     heading: str
-    drawing: CurveDrawing | StackDrawing | MapDrawing | SeasonDrawing | EffectsDrawing | ChanceDrawing
+    drawing: CurveDrawing | StackDrawing | MapDrawing | SeasonDrawing | EffectsDrawing | ChanceDrawing | EventDrawing
     notes: tuple[str, ...]
     picture: bool = True
 

@@ -13,6 +13,7 @@ from pullproof.report.model import (
     Facts,
     Headline,
     Paragraph,
+    Plate,
     Points,
     Report,
     Row,
@@ -20,6 +21,7 @@ from pullproof.report.model import (
     Table,
 )
 from pullproof.report.rounding import NBSP, Rounding, significant
+from pullproof.report.watch_drawable import event_drawing
 from pullproof.report.wording import capitalised, count, difference_unit, level_text, listed, unit_text
 
 __all__ = [
@@ -37,6 +39,8 @@ __all__ = [
 
 STATUS = {"passed the limit": ("✗", "fail"), "touched it": ("!", "warn"), "within": ("✓", "plain")}
 """Sign and tone of a status."""
+
+MOST_PLATES = 6
 
 NOT_LOGGED = " is not logged"
 
@@ -215,7 +219,24 @@ def _events(events: Sequence[Event]) -> Section:
     )
     rows = tuple(_event_row(event) for event in sorted(events, key=lambda event: _KIND_ORDER[event.kind]))
     note = "A sample is an instant. How long it lasted lies between the first and last sample and their neighbours."
-    return Section("Limits passed", note, (Table("Sustained ones first", columns, rows),))
+    return Section("Limits passed", note, (Table("Sustained ones first", columns, rows), *_plates(events)))
+
+
+def _plates(events: Sequence[Event]) -> tuple[Plate, ...]:
+    """Figures of the events that lasted, the longest of each rule, as many as a reader looks at."""
+    longest: dict[str, Event] = {}
+    for event in events:
+        known = longest.get(event.rule)
+        if event.kind == "sustained" and (known is None or event.at_least_s > known.at_least_s):
+            longest[event.rule] = event
+    plates = []
+    for event in longest.values():
+        drawing = event_drawing(event)
+        if drawing is not None:
+            _, worst, where, lasting = event_cells(event)
+            notes = (f"Worst {worst}: {where}.", f"{capitalised(lasting)}.", "Filled marks: samples past the limit.")
+            plates.append(Plate(capitalised(event.label), drawing, notes))
+    return tuple(plates[:MOST_PLATES])
 
 
 _KIND_ORDER = {"sustained": 0, "brief": 1, "single sample": 2}

@@ -260,3 +260,28 @@ def test_it_never_calls_an_engine_safe(recorded) -> None:
     said = [found.sentence, *found.doubts, *(text for entry in found.watched for text in (entry.label, *entry.doubts))]
     assert not any("safe" in text.lower() for text in said)
     assert "clears nothing" in found.sentence
+
+
+def test_what_is_kept_around_an_event_shows_its_worst_sample(recorded) -> None:
+    """The samples kept for a picture are the rule's own, reach beyond the event on both sides, and hold the worst."""
+    first, last = in_second_pull(recorded, lasts=1.4)
+
+    def hot(time, rpm, load, values):
+        return np.where((time >= first) & (time <= last), values + 20.0, values)
+
+    (event,) = watch([recorded({"coolant_temperature": hot})], car=LIMITED).events
+    times = [time for time, _ in event.around]
+    assert times[0] < event.start_s - 2.0
+    assert times[-1] > event.end_s + 2.0
+    assert max(value for _, value in event.around) == event.worst
+
+
+def test_a_long_event_is_thinned_for_its_picture_but_keeps_its_worst(recorded) -> None:
+    """Minutes past a limit are not thousands of marks."""
+    found = watch(
+        [recorded({"coolant_temperature": lambda t, rpm, load, v: v + 25.0 + 0.001 * t}, rate=50.0)], car=LIMITED
+    )
+    event = next(event for event in found.events if event.rule == "coolant_temperature")
+    assert event.samples > 1000
+    assert len(event.around) < 700
+    assert max(value for _, value in event.around) == event.worst

@@ -73,6 +73,8 @@ class Event:
     at_least_s: float
     at_most_s: float | None
     detail: str = ""
+    around: tuple[tuple[float, float], ...] = ()
+    """What the rule read from some seconds before the event to some after it: instant [s] and value, own samples."""
 
 
 @dataclass(frozen=True, slots=True)

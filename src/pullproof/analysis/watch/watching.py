@@ -8,7 +8,7 @@ import numpy as np
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.outings import part_outings
-from pullproof.analysis.watch.events import passings, past, worst
+from pullproof.analysis.watch.events import Passing, passings, past, worst
 from pullproof.analysis.watch.limits import Limits, limits_of, trend_priors
 from pullproof.analysis.watch.result import Event, Limit, NotWatched, Place, Trend, Watch, Watched
 from pullproof.analysis.watch.rules import AT_THE_STOP, PINNED, RULES, Rule
@@ -27,6 +27,9 @@ __all__ = ["watch", "watch_limits"]
 
 TWENTY_FOUR_VOLT = 18.0
 """Usual voltage above which a charging system is one of 24 V. [V]"""
+
+AROUND_S, MOST_POINTS = 3.0, 300
+"""What is kept of a signal around an event: seconds on either side, and about how many samples."""
 
 
 @dataclass(slots=True)
@@ -176,9 +179,19 @@ def _events(rule: Rule, reading: _Reading) -> list[Event]:
                 at_least_s=passing.at_least_s,
                 at_most_s=passing.at_most_s,
                 detail=_detail(rule, scene, start, end),
+                around=_around(signal, passing),
             )
         )
     return found
+
+
+def _around(signal: Signal, passing: Passing) -> tuple[tuple[float, float], ...]:
+    """Own samples from before an event to after it; of a long one every so many, the worst always among them."""
+    start, end = signal.time[passing.first] - AROUND_S, signal.time[passing.last] + AROUND_S
+    inside = np.flatnonzero((signal.time >= start) & (signal.time <= end))
+    step = max(1, inside.size // MOST_POINTS)
+    shown = inside[(inside - passing.at) % step == 0]
+    return tuple(zip(signal.time[shown].tolist(), signal.values[shown].tolist(), strict=True))
 
 
 def _place(scene: Scene, time: float) -> Place:
