@@ -1,13 +1,16 @@
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from pullproof.analysis.history import History, season_history
 from pullproof.analysis.history.season_sheet import load_season
-from pullproof.demo.season import SeasonFiles, SeasonTruth, make_season, season_truth
-from pullproof.demo.season_story import CHANGES, DAYS, OUTINGS
+from pullproof.demo import season
+from pullproof.demo.car import DemoCar
+from pullproof.demo.season import SeasonFiles, SeasonTruth, fitted_for, make_season, season_truth
+from pullproof.demo.season_story import CHANGES, DAYS, OUTINGS, SeasonOuting, build
 
 MEASURES = (
     "wastegate_duty.peak",
@@ -98,12 +101,37 @@ def test_the_season_shows_what_it_was_made_to_show(history: History) -> None:
     assert any("lifted" in (pull.reason or "") for pull in history.refused)
 
 
+def test_a_leak_that_nobody_wrote_down_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A clamp that lets go in the week before 20 June: duty steps up there, found as a step and in no change."""
+    leaky = {day.label for day in DAYS[2:]}
+
+    def with_leak(outing: SeasonOuting) -> frozenset[str]:
+        return fitted_for(outing) | ({"leak"} if outing.day in leaky else frozenset())
+
+    def built(car: DemoCar, names: frozenset[str]) -> DemoCar:
+        car = build(car, names - {"leak"})
+        hole = 18e-6 if "leak" in names else 0.0
+        return replace(car, charge_path=replace(car.charge_path, leak=car.charge_path.leak + hole))
+
+    monkeypatch.setattr(season, "fitted_for", with_leak)
+    monkeypatch.setattr(season, "build", built)
+    found = season_history(load_season(make_season(tmp_path).season), measures=["wastegate_duty.mean", "boost.reaches"])
+    for measure in found.measures:
+        step = measure.step
+        assert step is not None
+        assert step.flagged
+        assert (step.after, step.before) == ("13 June", "20 June")
+        assert step.size.interval[0] > 0.0
+        intake = measure.effect_of(CHANGES[0].name)
+        assert intake is not None
+        assert intake.verdict != "higher"
+    assert any("leak" in advice for advice in found.next_steps)
+
+
 def test_a_new_order_of_the_logs_changes_nothing(files: SeasonFiles, history: History) -> None:
     """What is found does not hang on the order in which days and pulls are given."""
-    season = load_season(files.season)
-    shuffled = type(season)(
-        season.car, season.changes[::-1], season.days[::-1], season.pulls[::-1], season.refused, season.doubts
-    )
+    given = load_season(files.season)
+    shuffled = replace(given, changes=given.changes[::-1], days=given.days[::-1], pulls=given.pulls[::-1])
     again = season_history(shuffled, measures=["wastegate_duty.peak"])
     first, second = history.measure("wastegate_duty.peak"), again.measures[0]
     assert first is not None

@@ -17,7 +17,7 @@ from pullproof.demo.true_effect import without_chance
 from pullproof.demo.weather import Weather
 from pullproof.demo.weekends import as_found
 
-__all__ = ["SEASON_SEED", "SeasonFiles", "SeasonTruth", "make_season", "season_drives", "season_truth"]
+__all__ = ["SEASON_SEED", "SeasonFiles", "SeasonTruth", "fitted_for", "make_season", "season_drives", "season_truth"]
 
 SEASON_SEED = 3
 
@@ -85,14 +85,14 @@ def make_season(folder: Path, seed: int = SEASON_SEED) -> SeasonFiles:
     return files
 
 
-def season_drives(seed: int, *, without: frozenset[str] = frozenset()) -> list[tuple[SeasonOuting, Drive]]:
-    """Every outing as it was driven; `without` leaves changes undone, for trials on seasons where nothing happened."""
+def season_drives(seed: int) -> list[tuple[SeasonOuting, Drive]]:
+    """Every outing as it was driven."""
     day_car = {
         day.label: as_found(first_car(), np.random.default_rng([seed, 10, number])) for number, day in enumerate(DAYS)
     }
     driven = []
     for number, outing in enumerate(OUTINGS):
-        car = build(day_car[outing.day], fitted_for(outing) - without)
+        car = build(day_car[outing.day], fitted_for(outing))
         rng = np.random.default_rng([seed, 11, number])
         driven.append((outing, simulate_drive(car, outing.weather, outing.script, rng)))
     return driven

@@ -42,6 +42,9 @@ MEANING = (
 )
 SHOWN = "Small circles: pulls as driven. Squares: means at the season's mean conditions, and what that day alone says."
 
+PERHAPS = 0.4
+"""Probability from which a step that is not named is not called unseen either."""
+
 KEY = (
     "Diamond: the effect at equal boost.",
     "Open square: with the boost that the change brought.",
@@ -383,7 +386,8 @@ def _ageing_row(measure: MeasureHistory) -> Row:
     else:
         chance = _chance(step.probability_anywhere)
         where = f"most likely between {step.after} and {step.before}" if step.probability_anywhere > 0.05 else ""
-        word = f"found, probability {chance}" if step.flagged else f"none seen, probability {chance}"
+        seen = "found" if step.flagged else "perhaps" if step.probability_anywhere >= PERHAPS else "none seen"
+        word = f"{seen}, probability {chance}"
         cells.append(Cell(word, where, tone="warn" if step.flagged else "plain"))
     return Row(tuple(cells))
 
