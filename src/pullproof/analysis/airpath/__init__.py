@@ -11,7 +11,7 @@ from pullproof.analysis.airpath.cut_list import CutList, CutPiece, Hose, Stock, 
 from pullproof.analysis.airpath.flow_curve import FlowCurve, flow_from_sheets
 from pullproof.analysis.airpath.flow_from_logs import flow_from_logs
 from pullproof.analysis.airpath.path import AirPath, FlowSheet
-from pullproof.analysis.airpath.path_sheet import load_path
+from pullproof.analysis.airpath.path_sheet import load_path, parse_path
 from pullproof.analysis.airpath.result import Band, Effect, ElementResult, PathComparison, PathResult
 
 __all__ = [
@@ -35,5 +35,6 @@ __all__ = [
     "flow_from_sheets",
     "learn_control_response",
     "load_path",
+    "parse_path",
     "prior_response",
 ]

@@ -31,9 +31,9 @@ from pullproof.analysis.airpath.path import AirPath, FlowSheet, Side
 from pullproof.errors import WrongUse
 from pullproof.physics import dry_air
 from pullproof.physics.sections import elliptical, stadium
-from pullproof.sheets import Sheet, read_sheet
+from pullproof.sheets import Sheet, parse_sheet, read_sheet
 
-__all__ = ["FINISHES", "MATERIALS", "load_path"]
+__all__ = ["FINISHES", "MATERIALS", "load_path", "parse_path"]
 
 FINISHES: Mapping[str, float] = MappingProxyType({"drawn": 1.5e-6, "steel": 45e-6, "hose": 10e-6, "cast": 250e-6})
 """Roughness of a wall by its finish [m]. Drawn and commercial steel from Crane TP-410; hose and cast from memory."""
@@ -74,8 +74,22 @@ def load_path(path: str | Path) -> AirPath:
     WrongUse
         A key or a kind of element is unknown, a figure is missing or far outside any car.
     """
-    sheet = read_sheet(Path(path), "path file")
-    name = sheet.text("name") or Path(path).stem
+    return _path(read_sheet(Path(path), "path file"), Path(path).stem)
+
+
+def parse_path(text: str, where: str) -> AirPath:
+    """A path from the text of its file, such as a library keeps it; `where` names it in messages.
+
+    Raises
+    ------
+    CannotRead, WrongUse
+        As `load_path`.
+    """
+    return _path(parse_sheet(text.encode(), "path file", where), where)
+
+
+def _path(sheet: Sheet, missing_name: str) -> AirPath:
+    name = sheet.text("name") or missing_name
     side: Side = "hot" if sheet.text("side", choices=("hot", "cold")) == "hot" else "cold"
     bore = sheet.number("bore_mm", 10, 200, unit="mm")
     tube = _tube(sheet, Tube(2.0 * MM, FINISHES["drawn"], "aluminium"))

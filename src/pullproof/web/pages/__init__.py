@@ -20,8 +20,10 @@ reported, `{{ caution_box(cautions) }}` of `macros.html` is on the page. Drawing
 from starlette.routing import Route
 
 from pullproof.web.pages import (
+    airpath,
     cars,
     change,
+    coastdown,
     columns,
     comparison,
     day,
@@ -29,6 +31,7 @@ from pullproof.web.pages import (
     imports,
     kept,
     log,
+    power,
     sign_in,
     start,
     timeline,
@@ -49,6 +52,9 @@ _MODULES = (
     columns,
     comparison,
     kept,
+    power,
+    coastdown,
+    airpath,
     undo,
     sign_in,
 )

@@ -83,7 +83,7 @@ function drawKey(holder, panel) {
     key.append(piece);
     values.push([row, value]);
   });
-  for (const band of panel.bands) key.append(band.label);
+  key.append([...new Set(panel.bands.map((band) => band.label))].join(", "));
   key.append(where);
   holder.append(key);
   const single = named.size === panel.lines.length;
