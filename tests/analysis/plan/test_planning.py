@@ -1,9 +1,10 @@
 import pytest
 
-from pullproof.analysis.plan import Costs, Request, plan_records
+from pullproof.analysis.plan import Costs, Request, chances, plan_records
 from pullproof.analysis.plan.orders import ORDERS
 from pullproof.car import Car, Engine
 from pullproof.errors import WrongUse
+from pullproof.measures import MEASURES
 
 FEW = 10
 """Draws: enough to see which way things go, and quick."""
@@ -199,3 +200,18 @@ def test_pulls_of_other_gears_are_no_scatter(pulls, car) -> None:
     found = plan_records("wastegate_duty.peak", 2.0, car=car, before=[*third, *second], request=Request(draws=1))
     assert found.scatter.pulls == 3
     assert any("other gears than 3" in doubt for doubt in found.doubts)
+
+
+@pytest.mark.parametrize(
+    "engine",
+    [Engine(), Engine(fuel="diesel", aspiration="turbo", redline_rpm=4500.0), Engine(fuel="petrol", aspiration="none")],
+    ids=["unknown", "diesel", "no turbo"],
+)
+def test_every_measure_can_be_planned_for_any_car(engine: Engine, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the sheet says or leaves out, each measure gets options, rates to log and things to hold equal."""
+    monkeypatch.setattr(chances, "WEATHERS", 1)
+    for measure in MEASURES:
+        found = plan_records(measure, car=Car("any car", engine=engine), request=Request(draws=1))
+        assert found.options
+        assert found.hold_equal
+        assert any(entry.role == "measure" for entry in found.logging.channels)

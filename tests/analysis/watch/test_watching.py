@@ -285,3 +285,12 @@ def test_a_long_event_is_thinned_for_its_picture_but_keeps_its_worst(recorded) -
     assert event.samples > 1000
     assert len(event.around) < 700
     assert max(value for _, value in event.around) == event.worst
+
+
+def test_what_is_in_doubt_about_a_column_goes_with_what_is_watched(recorded) -> None:
+    """A unit that the reader had to guess is said beside the margin that rests on it."""
+    doubt = "no unit is named: degC by its values"
+    column = Column("CLT", "coolant_temperature", "degC", 0.7, 20.0, doubt=doubt)
+    found = watch([replace(recorded(), columns=(column,))], car=LIMITED)
+    watched = next(entry for entry in found.watched if entry.rule == "coolant_temperature")
+    assert any("CLT" in text and doubt in text for text in watched.doubts)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pullproof.analysis.watch.pressures import fuel_pressure_sag, oil_pressure_fall, oil_pressure_per_speed, rail_fall
 from pullproof.analysis.watch.scene import Scene, Signal
@@ -24,8 +25,9 @@ AT_THE_STOP = 99.5
 BLOWN_KPA = 10.0
 """Boost above which an engine counts as under load [kPa]: below it many run at lambda 1 on purpose. Common practice."""
 
-UNBLOWN_RPM = 2500.0
-"""The same by engine speed, where no boost is logged. [rpm]"""
+HIGH_REVS = 0.6
+"""Share of the redline from which mixture is judged: the comparison's window begins there too, and what an engine does
+on the way to it is another matter. Common practice, no source."""
 
 ARRIVED = 0.9
 """Share of a pull's highest pressure at which boost counts as built: until then a shut wastegate is as it should be."""
@@ -102,17 +104,17 @@ def _knock(scene: Scene) -> tuple[Signal, ...]:
 
 
 def _lean(scene: Scene) -> tuple[Signal, ...]:
+    """Lambda at full load, from 60 % of the redline on and under boost: below that engines may still be near 1."""
     if not scene.has("lambda"):
         raise _lacking("lambda")
     _has_load(scene)
     signal = _mixture(scene, scene.signal("lambda"))
-    pressure = next((name for name in ("charge_pressure", "manifold_pressure") if scene.has(name)), None)
-    if pressure is not None:
-        ambient = scene.log.gauge_reference_kpa.get(pressure, 101.325)
-        loaded = scene.at(pressure, signal.time) - ambient > BLOWN_KPA
-        if loaded.any() or scene.log.traces[pressure].values.max() > ambient + BLOWN_KPA:
-            return (signal.where(loaded),)
-    return (signal.where(~(scene.at("engine_speed", signal.time) < UNBLOWN_RPM)),)
+    if scene.redline is not None and scene.has("engine_speed"):
+        signal = signal.where(scene.at("engine_speed", signal.time) >= HIGH_REVS * scene.redline)
+    pressure = _pressure_channel(scene)
+    if pressure is None or float(scene.samples(pressure).values.max()) <= _ambient(scene, pressure) + BLOWN_KPA:
+        return (signal,)
+    return (signal.where(scene.at(pressure, signal.time) - _ambient(scene, pressure) > BLOWN_KPA),)
 
 
 def _mixture(scene: Scene, signal: Signal) -> Signal:
@@ -176,26 +178,36 @@ def _pinned(scene: Scene) -> tuple[Signal, ...]:
         raise _lacking("wastegate duty")
     _has_load(scene)
     signal = scene.at_load(scene.signal("wastegate_duty"))
-    built = np.zeros(signal.time.shape, dtype=bool)
-    pressure = next((name for name in ("charge_pressure", "manifold_pressure") if scene.has(name)), None)
+    return (signal.where(_once_built(scene, signal.time)),)
+
+
+def _pressure_channel(scene: Scene) -> str | None:
+    return next((name for name in ("charge_pressure", "manifold_pressure") if scene.has(name)), None)
+
+
+def _ambient(scene: Scene, pressure: str) -> float:
+    """What boost is counted from. [kPa]"""
+    return scene.log.gauge_reference_kpa.get(pressure, 101.325)
+
+
+def _once_built(scene: Scene, time: Array) -> NDArray[np.bool_]:
+    """Which instants lie in a stretch of full load after boost has arrived in it."""
+    pressure = _pressure_channel(scene)
+    built = np.zeros(time.shape, dtype=bool)
     for start, end in scene.load:
-        inside = (signal.time >= start) & (signal.time <= end)
-        built |= inside & (signal.time >= _built_at(scene, pressure, start, end))
-    return (signal.where(built),)
+        built |= (time >= _built_at(scene, pressure, start, end)) & (time <= end) & (time >= start)
+    return built
 
 
 def _built_at(scene: Scene, pressure: str | None, start: float, end: float) -> float:
     """When boost has arrived in a stretch of full load; its middle, where no pressure is logged. [s]"""
+    middle = 0.5 * (start + end)
     if pressure is None:
-        return 0.5 * (start + end)
+        return middle
     samples = scene.samples(pressure)
     inside = (samples.time >= start) & (samples.time <= end)
-    time, values = samples.time[inside], samples.values[inside]
-    if not values.size:
-        return 0.5 * (start + end)
-    ambient = scene.log.gauge_reference_kpa.get(pressure, 101.325)
-    there: Array = time[values - ambient >= ARRIVED * (values.max() - ambient)]
-    return float(there[0])
+    time, boost = samples.time[inside], samples.values[inside] - _ambient(scene, pressure)
+    return float(time[boost >= ARRIVED * boost.max()][0]) if boost.size else middle
 
 
 def _table() -> tuple[Rule, ...]:

@@ -62,6 +62,8 @@ class Scene:
     log: Log
     pulls: tuple[Pull, ...]
     load: Array
+    redline: float | None
+    """By the car sheet, else the highest engine speed of the log. [rpm]"""
     _samples: dict[str, Trace] = field(default_factory=dict)
 
     def has(self, channel: str) -> bool:
@@ -133,4 +135,7 @@ def look_at(log: Log, car: Car) -> Scene:
     else:
         spans = [(pull.start_s, pull.end_s) for pull in pulls]
     settled = [(start + SETTLED_S, end) for start, end in spans if end - start >= SHORTEST_LOAD_S]
-    return Scene(log, pulls, np.array(settled, dtype=float).reshape(-1, 2))
+    redline = car.engine.redline_rpm
+    if redline is None and "engine_speed" in log.traces:
+        redline = float(np.nanmax(log.traces["engine_speed"].values))
+    return Scene(log, pulls, np.array(settled, dtype=float).reshape(-1, 2), redline)

@@ -234,8 +234,21 @@ def _summary(rule: Rule, readings: Sequence[_Reading], events: Sequence[Event]) 
         samples=sum(entry.signal.values.size for entry in readings),
         sees_s=max(typical_interval(entry.scene.samples(entry.signal.channel)) for entry in readings),
         status="passed the limit" if sustained else "touched it" if events else "within",
-        doubts=tuple(dict.fromkeys(doubt for entry in readings for doubt in entry.signal.doubts)),
+        doubts=tuple(
+            dict.fromkeys(doubt for entry in readings for doubt in (*entry.signal.doubts, *_of_column(entry)))
+        ),
     )
+
+
+def _doubts_of(reading: _Reading) -> tuple[str, ...]:
+    """What the rule is not sure of, and what reading the file left in doubt about the channel."""
+    log = reading.scene.log
+    of_column = tuple(
+        f'{log.file}, column "{column.header}": {column.doubt}'
+        for column in log.columns
+        if column.channel == reading.signal.channel and column.doubt
+    )
+    return (*reading.signal.doubts, *of_column)
 
 
 def _not_watched(findings: _Findings) -> tuple[NotWatched, ...]:
