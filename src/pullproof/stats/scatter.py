@@ -14,7 +14,7 @@ from pullproof.arrays import Array
 
 __all__ = ["EvenLogScatter", "EvenScatter", "KnownScatter", "ScatterPrior", "TypicalScatter"]
 
-TAIL_FREEDOM = 8.0
+TAIL_FREEDOM = 4.0
 """Degrees of freedom of Student's distribution that a typical scatter's logarithm follows above its median.
 
 The heavier tail lets a car twice as scattered as usual be believed after a few repeats:

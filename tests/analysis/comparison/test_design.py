@@ -92,4 +92,5 @@ def test_weather_is_taken_out_with_its_doubt(pull, car, in_air, sides):
     values = values + (between * rng.normal(size=(design.group.max() + 1, cars)))[design.group]
     values = values + run * rng.normal(size=values.shape)
     lower, upper = fit(values, design, known.day_scatter, known.run_scatter).contrast(known.change).interval(0.95)
-    assert 0.94 < np.mean((lower < -1.5) & (upper > -1.5)) < 0.97
+    # The belief has a heavier tail above than the normal logarithm drawn here: it may hold a little too often.
+    assert 0.94 < np.mean((lower < -1.5) & (upper > -1.5)) < 0.98

@@ -68,7 +68,7 @@ source."""
 FOLLOWS_START = 0.4
 """Share of a warmer start that is left on the mean of a pull. Common practice, no source."""
 
-ORDER_DOUBT = 0.6
+ORDER_DOUBT = 0.8
 """What a session's heat may do to any measure between its first pull and its end, in scatters between pulls.
 Common practice, no source."""
 
