@@ -234,9 +234,7 @@ def _summary(rule: Rule, readings: Sequence[_Reading], events: Sequence[Event]) 
         samples=sum(entry.signal.values.size for entry in readings),
         sees_s=max(typical_interval(entry.scene.samples(entry.signal.channel)) for entry in readings),
         status="passed the limit" if sustained else "touched it" if events else "within",
-        doubts=tuple(
-            dict.fromkeys(doubt for entry in readings for doubt in (*entry.signal.doubts, *_of_column(entry)))
-        ),
+        doubts=tuple(dict.fromkeys(doubt for entry in readings for doubt in _doubts_of(entry))),
     )
 
 
