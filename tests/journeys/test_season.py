@@ -81,7 +81,7 @@ def test_five_changes_over_a_season(page, served, outings):
     check_accessible(page)
     fits(page)
     shoot(page, "season")
-    page.get_by_role("button", name="It is off again: split hose taped up").click()
+    page.get_by_role("button", name="It is off again split hose taped up").click()
     expect(page.get_by_role("heading", name="Still to undo")).to_have_count(0)
     page.get_by_role("link", name="What did it do? wider charge pipe").click()
     expect(page.locator(".sentence")).to_contain_text("4 pulls before and 4 after")
