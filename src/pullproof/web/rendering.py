@@ -24,6 +24,8 @@ CAR_TABS: Final = (
     ("timeline", "Timeline"),
     ("days", "Test days"),
     ("compare", "Compare"),
+    ("plan", "Plan"),
+    ("watch", "Watch"),
     ("power", "Power"),
     ("coastdown", "Coast-down"),
     ("airpath", "Air path"),

@@ -31,11 +31,13 @@ from pullproof.web.pages import (
     imports,
     kept,
     log,
+    plan,
     power,
     sign_in,
     start,
     timeline,
     undo,
+    watch,
 )
 
 __all__ = ["ROUTES"]
@@ -52,6 +54,8 @@ _MODULES = (
     columns,
     comparison,
     kept,
+    plan,
+    watch,
     power,
     coastdown,
     airpath,

@@ -6,11 +6,13 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
-from pullproof.errors import WrongUse
+from pullproof.analysis.watch import Event, watch
+from pullproof.errors import PullproofError, WrongUse
 from pullproof.library import catalogue
 from pullproof.library.files import original_path
-from pullproof.library.readings import log_of, pulls_of
+from pullproof.library.readings import conditions_of, log_of, pulls_of
 from pullproof.library.schema import CarRow, DayRow, LogRow, OverrulingRow
+from pullproof.report.watch_sections import event_cells
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import found
 from pullproof.web.rendering import is_partial, link, render
@@ -57,6 +59,23 @@ def show(request: Request) -> Response:
             for number, pull in enumerate(pulls, 1)
         ],
     )
+
+
+def events(request: Request) -> Response:
+    """Limits of the engine that were passed in this log. Looked for after the traces are there."""
+    library = desk_of(request).library
+    with library.reading() as session:
+        row = _log_in(request, session)
+        car = found(session, CarRow, row.car_id)
+    found_events: tuple[Event, ...] = ()
+    refusal = None
+    try:
+        log, sheet = log_of(library, row.id), conditions_of(library, car.id)
+        found_events = watch([log], car=catalogue.car_of(car), conditions=sheet).events
+    except PullproofError as error:
+        refusal = error
+    rows = [(event, event_cells(event)) for event in found_events]
+    return render(request, "parts/events.html", car=car, row=row, rows=rows, refusal=refusal)
 
 
 def samples(request: Request) -> Response:
@@ -149,6 +168,7 @@ def address(log_id: int, start: float, end: float) -> str:
 ROUTES = [
     page("/logs/{log:int}", show),
     page("/logs/{log:int}/samples", samples),
+    page("/logs/{log:int}/events", events),
     page("/logs/{log:int}/original", original),
     action("/logs/{log:int}/overrule", overrule),
     action("/logs/{log:int}/take-back", take_back),

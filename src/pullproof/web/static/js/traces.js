@@ -64,6 +64,7 @@ class Traces {
         cursor: { drag: { x: true, y: false, setScale: false } },
         hooks: {
           drawClear: [(u) => { shadeSpans(u, this.pulls, index === 0); this.drawRestarts(u); }],
+          draw: [(u) => this.drawEvents(u, channel.name)],
           setCursor: [(u) => {
             const at = u.cursor.idx;
             value.textContent = at == null ? "" : `${written(u.data[1][at], placesFor(state.low, state.high))} at ${written(u.data[0][at], 2)} s`;
@@ -96,6 +97,25 @@ class Traces {
       ctx.moveTo(x, u.bbox.top);
       ctx.lineTo(x, u.bbox.top + u.bbox.height);
       ctx.stroke();
+    }
+    ctx.restore();
+  }
+
+  /** A triangle at the foot of a strip where a limit of its channel was passed. */
+  drawEvents(u, channel) {
+    const { ctx } = u;
+    const size = 7 * devicePixelRatio;
+    ctx.save();
+    ctx.fillStyle = ink("--fail");
+    for (const row of document.querySelectorAll(`[data-event-channel="${CSS.escape(channel)}"]`)) {
+      const x = u.valToPos(Number(row.dataset.eventAt), "x", true);
+      const foot = u.bbox.top + u.bbox.height;
+      if (x < u.bbox.left || x > u.bbox.left + u.bbox.width) continue;
+      ctx.beginPath();
+      ctx.moveTo(x, foot - 1.6 * size);
+      ctx.lineTo(x + size, foot);
+      ctx.lineTo(x - size, foot);
+      ctx.fill();
     }
     ctx.restore();
   }
@@ -249,6 +269,7 @@ class Traces {
       whole: () => this.show(0, this.duration),
     };
     this.root.addEventListener("click", (event) => doing[event.target.closest("[data-do]")?.dataset.do]?.());
+    document.body.addEventListener("htmx:afterSettle", () => { for (const { plot } of this.plots) plot.redraw(false); });
     document.addEventListener("click", (event) => {
       const button = event.target.closest("[data-show-from]");
       if (!button) return;
