@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
+from pullproof.analysis.comparison.reading_limits import with_sharpness
 from pullproof.analysis.history.gathering import SeasonPulls
 from pullproof.analysis.history.readings import Readings
 from pullproof.analysis.history.result import Estimate
@@ -143,9 +144,8 @@ def estimate_of(mixture: NormalMixture, level: float) -> Estimate:
 
 def design_of(readings: Readings, pulls: SeasonPulls) -> SeasonDesign:
     """Which change, circumstance and moment belongs to each pull that has the measure."""
-    rows, covariates = readings.rows, pulls.covariates
-    prior, typical = load_priors().measures[readings.measure], readings.typical
-    found = effects(readings.measure, prior, covariates.state, typical)
+    rows, covariates, typical = readings.rows, pulls.covariates, readings.typical
+    prior, found = _expected(readings, pulls)
     columns: list[Array] = [np.ones(len(rows)), *pulls.fitted[rows].T.astype(float)]
     means, doubts = [0.0] * len(columns), [np.inf] * len(columns)
     names, acts_as = [], []
@@ -180,6 +180,17 @@ def design_of(readings: Readings, pulls: SeasonPulls) -> SeasonDesign:
         day_scatter=day_scatter,
         run_scatter=run_scatter,
     )
+
+
+def _expected(readings: Readings, pulls: SeasonPulls) -> tuple[MeasurePrior, Mapping[str, Effect]]:
+    """Usual scatter and effects of the circumstances, with what limits the reading; as for a comparison."""
+    prior, covariates = load_priors().measures[readings.measure], pulls.covariates
+    found = effects(readings.measure, prior, covariates.state, readings.typical)
+    if prior.relative:
+        return prior, found
+    starts = covariates.known.get("start_speed")
+    starts = None if starts is None else starts[readings.rows]
+    return with_sharpness(prior, found, readings.sharpness, covariates.state, pulls.window[0], starts)
 
 
 def fit_season(readings: Readings, design: SeasonDesign, level: float) -> Fitted:

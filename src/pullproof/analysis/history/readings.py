@@ -1,15 +1,16 @@
 """One measure of every pull of a season."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pullproof.analysis.comparison.reading_limits import Sharpness
 from pullproof.analysis.comparison.result import LeftOut
 from pullproof.analysis.history.gathering import SeasonPulls
 from pullproof.arrays import Array
 from pullproof.errors import CannotAnswer
-from pullproof.measures import read_measure
+from pullproof.measures import Reading, read_measure
 
 __all__ = ["Readings", "read_season"]
 
@@ -23,6 +24,8 @@ class Readings:
     values: Array
     censored: NDArray[np.bool_]
     doubts: tuple[str, ...]
+    sharpness: Sharpness = field(default_factory=Sharpness)
+    """How sharply the logs let it be read."""
 
     @property
     def typical(self) -> float:
@@ -32,7 +35,8 @@ class Readings:
 
 def read_season(measure: str, pulls: SeasonPulls) -> Readings | LeftOut:
     """Read a measure from every pull, or say why it cannot be had from enough of them."""
-    rows, values, censored = [], [], []
+    rows: list[int] = []
+    found: list[Reading] = []
     doubts: list[str] = []
     refusals: list[str] = []
     for row, pull in enumerate(pulls.pulls):
@@ -42,12 +46,11 @@ def read_season(measure: str, pulls: SeasonPulls) -> Readings | LeftOut:
             refusals.append(error.what)
             continue
         rows.append(row)
-        values.append(reading.value)
-        censored.append(reading.censored)
+        found.append(reading)
         doubts.extend(reading.doubts)
     if not rows:
         return LeftOut(measure, "; ".join(dict.fromkeys(refusals)))
-    if all(censored):
+    if all(reading.censored for reading in found):
         return LeftOut(measure, "it sat at its stop in every pull, where it cannot move")
     if len({pulls.pulls[row].build for row in rows}) < 2:
         why = f": {refusals[0]}" if refusals else ""
@@ -57,7 +60,8 @@ def read_season(measure: str, pulls: SeasonPulls) -> Readings | LeftOut:
     return Readings(
         measure=measure,
         rows=np.array(rows, dtype=np.intp),
-        values=np.array(values, dtype=float),
-        censored=np.array(censored, dtype=bool),
+        values=np.array([reading.value for reading in found], dtype=float),
+        censored=np.array([reading.censored for reading in found], dtype=bool),
         doubts=tuple(dict.fromkeys(doubts)),
+        sharpness=Sharpness.of(found),
     )
