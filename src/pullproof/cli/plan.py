@@ -143,7 +143,7 @@ def _show(found: Plan, screen: Console) -> None:
     screen.print(f"{scatter_text(found)}\n", markup=False)
     unit = difference_unit(found.question.unit, found.question.measure)
     last = ("false", f"interval, {unit}", f"shows, {unit}", "drift")
-    options = Listing("order", "pulls", "days", "changes", "minutes", "chance", *last, numbers=tuple(range(2, 10)))
+    options = Listing("order", "pulls", "changes", "minutes", "chance", *last, numbers=tuple(range(2, 9)))
     for option in _worth_showing(found):
         options.add(*option_cells(option))
     screen.print(options.table)

@@ -70,11 +70,11 @@ def scatter_text(plan: Plan) -> str:
 
 
 def option_cells(option: Option) -> tuple[str, ...]:
-    """Order, pulls, days, changes, minutes, chance, false alarms, half interval, what it shows, drift let through."""
+    """Order, pulls, changes, minutes, chance, false alarms, half interval, what it shows, even drift let through."""
+    days = ", one day" if option.days == 1 else f", {option.days} days" if option.order == "several_days" else ""
     return (
-        capitalised(SHORT[option.order]) + (", one day" if option.days == 1 else ""),
-        f"{option.pulls_before} + {option.pulls_after}",
-        str(option.days),
+        capitalised(SHORT[option.order]) + days,
+        f"{option.pulls_before}{NBSP}+{NBSP}{option.pulls_after}",
         str(option.part_changes),
         f"{option.minutes:.0f}" + ("" if option.fits else " (does not fit)"),
         chance_text(option.chance),
@@ -204,16 +204,15 @@ def _question_section(plan: Plan, car: Car, made_at: datetime.datetime) -> Secti
 def _options_section(plan: Plan) -> Section:
     unit = difference_unit(plan.question.unit, plan.question.measure)
     columns = (
-        Column("Order", 27),
-        Column("Pulls", 10, "below"),
-        Column("Days", 5),
-        Column("Changes", 9),
-        Column("Minutes", 9),
-        Column("Chance", 8, "beside"),
-        Column("False alarm", 8),
+        Column("Order", 25),
+        Column("Pulls", 11, "below"),
+        Column("Changes", 11),
+        Column("Minutes", 11),
+        Column("Chance", 10, "beside"),
+        Column("False alarm", 9),
         Column(f"Interval, {unit}", 11),
         Column(f"Would show, {unit}", 11),
-        Column("Even drift let through", 9),
+        Column("Drift", 8),
     )
     rows = tuple(_option_row(option, plan) for option in plan.options)
     table = Table("Every order that was weighed", columns, rows, picture=False)
@@ -225,7 +224,8 @@ def _options_section(plan: Plan) -> Section:
     )
     return Section(
         "What each order would tell",
-        "Minutes hold warming up, pulls with the way back, and changes of the part.",
+        "Minutes hold warming up, pulls with the way back, and changes of the part. Drift: how much of an even drift "
+        "through a session would be taken for the change.",
         (Plate("Chance of a clear answer", drawing, notes), table, Paragraph(plan.how, picture=False)),
     )
 

@@ -1,11 +1,10 @@
 """From a question to a plan."""
 
 import datetime
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-
-import numpy as np
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.each_once import each_once
@@ -209,7 +208,9 @@ def _ceiling(order: Order, setting: Setting, question: Question) -> Ceiling:
     odds = odds_of(schedule(order.sequence(CEILING_PULLS), setting.costs), setting)
     chance = chance_of_clear(odds.lower, odds.upper, question.effect)
     shows = effect_for_chance(odds.lower, odds.upper, question.chance)
-    return Ceiling(order.id, order.label, CEILING_PULLS, chance, shows, chance >= question.chance)
+    # "Never" is a strong word: what the draws leave open counts for the order.
+    enough = chance + _draw_doubt(setting.draws) >= question.chance
+    return Ceiling(order.id, order.label, CEILING_PULLS, chance, shows, enough)
 
 
 def _cheapest(options: Sequence[Option], chance: float, level: float) -> Option | None:
@@ -217,9 +218,14 @@ def _cheapest(options: Sequence[Option], chance: float, level: float) -> Option 
     return min(enough, key=lambda option: (option.minutes, -option.chance)) if enough else None
 
 
+def _draw_doubt(draws: int) -> float:
+    """Half of the 95 % interval of a chance that is drawn, at most. [1]"""
+    return 1.96 * math.sqrt(0.25 / (WEATHERS * draws))
+
+
 def _how(asked: Request) -> str:
     draws = WEATHERS * asked.draws
-    doubt = 100.0 * 1.96 * np.sqrt(0.25 / draws)
+    doubt = 100.0 * _draw_doubt(asked.draws)
     return (
         f"Each chance is drawn: {draws} sets of pulls with scatters, weather and their effects as they are believed to "
         f"be, each judged by the model of the verdict, which begins from usual scatters, at {100.0 * asked.level:g} %. "
