@@ -10,7 +10,7 @@ from tests.analysis.watch.conftest import CAR
 from pullproof.analysis.watch import watch
 from pullproof.analysis.watch.rules import RULES
 from pullproof.car import Engine
-from pullproof.errors import CannotAnswer
+from pullproof.errors import CannotAnswer, WrongUse
 from pullproof.reading.log import Column
 
 LIMITED = replace(CAR, limits=MappingProxyType({"boost_kpa": 130.0, "turbo_speed_rpm": 180_000.0}))
@@ -294,3 +294,11 @@ def test_what_is_in_doubt_about_a_column_goes_with_what_is_watched(recorded) -> 
     found = watch([replace(recorded(), columns=(column,))], car=LIMITED)
     watched = next(entry for entry in found.watched if entry.rule == "coolant_temperature")
     assert any("CLT" in text and doubt in text for text in watched.doubts)
+
+
+def test_a_log_counts_once(recorded) -> None:
+    """Given twice, or two of one name, nobody could tell where an event was: refused."""
+    with pytest.raises(WrongUse, match="twice"):
+        watch([recorded(), recorded()], car=LIMITED)
+    with pytest.raises(WrongUse, match="two different logs have this name"):
+        watch([recorded(), recorded(seed=1)], car=LIMITED)

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from pullproof.analysis.cautions import CAUTIONS
+from pullproof.analysis.comparison.each_once import each_once
 from pullproof.analysis.comparison.outings import part_outings
 from pullproof.analysis.watch.events import Passing, passings, past, worst
 from pullproof.analysis.watch.limits import Limits, limits_of, trend_priors
@@ -71,11 +72,15 @@ def watch(logs: Sequence[Log | str | Path], *, car: Car, conditions: ConditionsS
     ------
     CannotAnswer
         Nothing at all can be watched in these logs.
+    WrongUse
+        A log stands twice, or two logs have one name.
     CannotRead
         A file is not there or not a log.
     """
     sheet = conditions or ConditionsSheet()
-    scenes = [look_at(given if isinstance(given, Log) else read_log(given, car), car) for given in logs]
+    read = [given if isinstance(given, Log) else read_log(given, car) for given in logs]
+    each_once(read, ())
+    scenes = [look_at(log, car) for log in read]
     limits = watch_limits(car)
     findings = _Findings()
     for scene in scenes:
