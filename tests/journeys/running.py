@@ -67,6 +67,15 @@ def command(folder: Path) -> Iterator[tuple[subprocess.Popen[str], str]]:
         process.stdout.close()
 
 
+def settled(page: Page) -> None:
+    """Wait until nothing more is on its way: parts that are fetched later, and charts that are not drawn yet."""
+    page.wait_for_function("""() => {
+        const charts = document.querySelectorAll('[data-module="curves"], [data-module="traces"]');
+        const drawn = [...charts].every((one) => one.dataset.ready);
+        return document.readyState === "complete" && drawn && !document.querySelector(".htmx-request");
+    }""")
+
+
 def check_accessible(page: Page) -> None:
     """No serious or critical finding of axe on the page as it stands."""
     found = Axe().run(page, options={"preload": False}).response["violations"]

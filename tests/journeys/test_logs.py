@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 from playwright.sync_api import expect
-from tests.journeys.running import check_accessible, fits, shoot
+from tests.journeys.running import check_accessible, shoot
 
 from pullproof.library import catalogue
 from pullproof.library.readings import pulls_of
@@ -54,27 +54,6 @@ def test_traces_move_by_mouse_button_and_key_and_the_address_follows(new_page, d
     expect(span).to_have_text(shown)
     page.get_by_role("button", name="2 show in the traces").click()
     expect(span).not_to_have_text(shown)
-
-
-def test_phone_and_dark_pages_fit(new_page, demo):
-    """On a phone in the dark nothing is wider than the screen, and axe finds nothing serious."""
-    phone = {"viewport": {"width": 375, "height": 740}, "is_mobile": True, "has_touch": True, "color_scheme": "dark"}
-    page = new_page(demo, "/cars", **phone)
-    for path in (
-        "/cars/1/days",
-        "/days/2",
-        "/logs/1",
-        "/logs/1/columns",
-        "/cars/1/sheet",
-        "/cars/new",
-        "/cars/1/compare",
-        "/cars/1/compare?before=l1,l2&after=l3,l4",
-    ):
-        page.goto(demo.url(path))
-        page.wait_for_load_state("networkidle")
-        fits(page)
-        check_accessible(page)
-        shoot(page, f"phone {path}")
 
 
 def test_wrong_unit_is_corrected_once_for_the_logger(new_page, served, tmp_path):

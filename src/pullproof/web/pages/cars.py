@@ -8,6 +8,7 @@ from starlette.responses import Response
 from pullproof.errors import WrongUse
 from pullproof.library import catalogue
 from pullproof.library.schema import CarRow, ChangeRow, DayRow
+from pullproof.web.deletions import gone_rows
 from pullproof.web.desk import desk_of
 from pullproof.web.fields import date_in
 from pullproof.web.finding import car_in, found
@@ -24,7 +25,7 @@ def show_all(request: Request) -> Response:
     """Every car with what is kept of it."""
     with desk_of(request).library.reading() as session:
         cards = [card(session, car) for car in catalogue.cars(session)]
-        gone = [row for row in catalogue.deleted(session) if isinstance(row, CarRow)]
+        gone = gone_rows(session, None, "car")
     return render(request, "cars.html", cards=cards, gone_rows=gone)
 
 

@@ -10,6 +10,7 @@ from pullproof.errors import WrongUse
 from pullproof.library import catalogue
 from pullproof.library.readings import log_of, pulls_of
 from pullproof.library.schema import CarRow, DayRow, LogRow
+from pullproof.web.deletions import gone_rows
 from pullproof.web.desk import desk_of
 from pullproof.web.fields import date_in, moment_in, number_in
 from pullproof.web.finding import car_in, found, whole_number
@@ -32,14 +33,14 @@ def show_days(request: Request) -> Response:
     library, car = desk_of(request).library, car_in(request)
     with library.reading() as session:
         days, logs = catalogue.days(session, car.id), catalogue.logs(session, car.id)
-        gone = [row for row in catalogue.deleted(session, car.id) if isinstance(row, DayRow | LogRow)][:10]
+        gone = gone_rows(session, car.id, "day", "log")
     return render(
         request,
         "days.html",
         car=car,
         days=days[::-1],
         logs=logs,
-        gone_rows=[("day" if isinstance(row, DayRow) else "log", row) for row in gone],
+        gone_rows=gone,
         today=datetime.date.today(),  # noqa: DTZ011  clock on the wall
     )
 

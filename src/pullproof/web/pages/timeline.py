@@ -16,6 +16,7 @@ from pullproof.library.schema import CarRow, ChangeRow, DayRow, PhotoRow
 from pullproof.library.seasons import season_of
 from pullproof.report.history_sections import history_report
 from pullproof.report.model import Report, Section
+from pullproof.web.deletions import gone_rows
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in
 from pullproof.web.pages.change import KINDS, PLACES
@@ -47,6 +48,7 @@ def show(request: Request) -> Response:
     with library.reading() as session:
         changes = catalogue.changes(session, car.id)
         entries = _entries(session, car, changes)
+        gone = gone_rows(session, car.id, "change", "photo", "comparison")
     return render(
         request,
         "timeline.html",
@@ -57,6 +59,7 @@ def show(request: Request) -> Response:
         kinds=KINDS,
         places=PLACES,
         changes=changes,
+        gone_rows=gone,
         now=datetime.datetime.now().replace(second=0, microsecond=0),  # noqa: DTZ005  clock on the wall
     )
 

@@ -5,21 +5,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from pullproof.library import catalogue
-from pullproof.library.schema import CarRow, ChangeRow, ComparisonRow, DayRow, LogRow, PhotoRow
+from pullproof.web.deletions import KINDS
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import whole_number
 from pullproof.web.routing import Form, action, go_to
 
 __all__ = ["ROUTES"]
-
-KINDS: dict[str, type[CarRow | ChangeRow | DayRow | LogRow | ComparisonRow | PhotoRow]] = {
-    "car": CarRow,
-    "change": ChangeRow,
-    "comparison": ComparisonRow,
-    "day": DayRow,
-    "log": LogRow,
-    "photo": PhotoRow,
-}
 
 
 def take_back(request: Request, form: Form) -> Response:
