@@ -1,6 +1,6 @@
 """The fixed words of the report."""
 
-__all__ = ["ABOUT", "DEFINITIONS", "LIMITS"]
+__all__ = ["ABOUT", "DEFINITIONS", "LIMITS", "REASONS_DATA", "REASONS_POWER", "REASONS_WEATHER", "REASONS_WIDTH"]
 
 ABOUT = """
 Turbocharged cars are simulated, logged as real loggers log, changed in a known way or not at all, and handed to the
@@ -38,8 +38,36 @@ LIMITS = """
 - The simulated scatter is what the trade calls usual (common practice, no source). A real car may scatter more, in
   ways nobody has thought of: a loose sensor, a sticking actuator, a different driver.
 - Logs are handed over as in-memory objects in the large trial and through real files in the trial of reading.
-- A car whose simulation runs away takes its chunk of four cars out of the trial; the run names it. That happened to
-  one chunk of the report seeds.
+- A car whose simulation runs away takes its chunk of four cars out of the trial; the run names it.
 - Nothing here says that an engine is safe. Full-load pulls belong on a closed course or a dynamometer, with a second
   person minding the screen; stop on knock, lean mixture or over-temperature.
+"""
+
+REASONS_WIDTH = """
+**Width in like weather.** The oracle knows this car's scatter. Somebody who knows how cars scatter, and nothing yet of
+this one, has to be wider. Cars differ in it by a standard deviation of {spread:.2f} of its natural logarithm (median
+measure). Then an interval that holds the truth 95 times in 100 cannot be narrower on average than this many times the
+oracle's, weather and all else known: {bounds} degrees of freedom for the scatter at hand. One pull a side has none,
+three a side on one day have four, and the scatter between days has one or none in most designs.
+"""
+
+REASONS_WEATHER = """
+**Width in unlike weather.** The oracle knows what the weather does to this car. Nobody else does: in the simulation
+10 K of warmer air moves peak duty by between -2 and +4 points from car to car, at equal boost, and ignition and knock
+by what the fuel and the control unit make of it. That doubt stays however many pulls are made on the same two days,
+and it is most of the interval in the designs with many pulls.
+"""
+
+REASONS_POWER = """
+**Power for 1.5 points of peak duty.** With three pulls a side on one day the standard error is 0.82 times the scatter
+between runs. An answer that is clear four times in five then needs a car that scatters by 0.66 points at the most
+for the oracle, and by about 0.5 for anybody who has to learn it. For effects of 1 to 2 points:
+
+"""
+
+REASONS_DATA = """
+
+**What would reach it.** Ten to twenty earlier pulls with nothing changed, on four or more days in different weather,
+as a season in the library holds them: they give the ten and more degrees of freedom of the list above, and the car's
+own answer to the weather. On one day, six pulls a side instead of three. The plan command says it for a given car.
 """

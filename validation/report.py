@@ -39,6 +39,7 @@ def write_report(
         _stamp(comparisons, drives, seeds, command),
         ABOUT,
         "## Targets\n\n" + _targets(good, answered, drives),
+        "## Where a target is missed, and what would reach it\n\n" + sections.reasons(good),
         DEFINITIONS,
         "## How often the 95 % interval holds the truth\n\nPer cent of comparisons, with one Monte Carlo error. "
         "Target: 93 to 97.\n\n"

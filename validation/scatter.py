@@ -66,6 +66,10 @@ RUN = {
 }
 """Standard deviations between runs of one day."""
 
+FASTEST_START = 0.5
+"""Largest logarithm of the turbocharger's speed over its usual speed at a start: heavy tails of chance must not begin
+a pull at full charge, which drove a simulated car to pressures without end."""
+
 GATE_NOISE = 0.008
 KNOCK_NOISE = 0.35
 MEMORY = 0.6
@@ -104,6 +108,7 @@ def draw_runs(
     for field in fields(Hidden):
         run = RUN.get(field.name, 0.0) * liability.run * size * _draws(rng, liability.tails, count)
         values[field.name] = run + np.array([day.get(field.name, 0.0) for day in days])
+    values["shaft"] = np.clip(values["shaft"], -FASTEST_START, FASTEST_START)
     values["gate_noise"] = np.full(count, GATE_NOISE * liability.run)
     values["knock_noise"] = np.full(count, KNOCK_NOISE * liability.run)
     return Hidden(**values)

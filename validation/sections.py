@@ -6,12 +6,28 @@ import numpy as np
 import polars as pl
 
 from validation import statistics as judge
+from validation.bounds import least_width
 from validation.designs import DESIGNS
 from validation.measure import MEASURES
 from validation.plan import SCENARIOS
+from validation.prose import REASONS_DATA, REASONS_POWER, REASONS_WEATHER, REASONS_WIDTH
 from validation.tables import MAIN, markdown, only
 
-__all__ = ["POWER_EDGES", "bias", "columns", "deliberate", "finding", "kinds", "power", "refusals", "scenarios"]
+__all__ = [
+    "POWER_EDGES",
+    "bias",
+    "columns",
+    "deliberate",
+    "finding",
+    "kinds",
+    "power",
+    "reasons",
+    "refusals",
+    "scenarios",
+]
+
+RUN_EDGES = np.array([0.0, 0.5, 0.8, 1.2, 10.0])
+"""Bins of a car's run-to-run scatter of peak duty. [points]"""
 
 POWER_EDGES = np.array([0.125, 0.375, 0.75, 1.25, 1.75, 2.5, 3.5, 5.0])
 """Bins of the true change of peak duty. [points]"""
@@ -37,6 +53,30 @@ def power(good: pl.DataFrame) -> str:
     return (
         "Per cent of comparisons with a clear answer in the right direction, like weather, and what the oracle, who "
         "knows each car's scatter, would reach for the same effects.\n\n" + markdown(head, rows)
+    )
+
+
+def reasons(good: pl.DataFrame) -> str:
+    """Why some targets are out of reach, in figures, and what data would reach them."""
+    main = only(good).filter((pl.col("weather") == "like") & (pl.col("design") == "3+3, one day"))
+    rows = []
+    for low, high in itertools.pairwise(RUN_EDGES):
+        some = main.filter((pl.col("true_run") >= low) & (pl.col("true_run") < high))
+        effect = some.filter((pl.col("truth").abs() >= 1.0) & (pl.col("truth").abs() < 2.0))
+        right = judge.power_curve(effect, np.array([1.0, 2.0]))[0][1]
+        rows.append([f"{low:g} to {high:g}", right.percent(), judge.oracle_power(effect).percent(), str(effect.height)])
+    cars = good.filter(pl.col("true_run") > 0).unique(["car", "measure"])
+    spreads = cars.group_by("measure").agg(pl.col("true_run").log().std().alias("spread"), pl.len())
+    # 36 repeats tell a standard deviation to within 1 / sqrt(2 * 24) of itself, which is not a spread of cars.
+    spread = float(np.sqrt(max(float(spreads["spread"].median()) ** 2 - 1.0 / 48.0, 0.01)))  # type: ignore[arg-type]
+    bounds = ", ".join(f"{least_width(spread, freedom):.2f} with {freedom}" for freedom in (0, 2, 4, 10, 20))
+    head = ["run-to-run scatter of peak duty, points", "clear answers, %", "the oracle, %", "comparisons"]
+    return (
+        REASONS_WIDTH.format(spread=spread, bounds=bounds)
+        + REASONS_WEATHER
+        + REASONS_POWER
+        + markdown(head, rows)
+        + REASONS_DATA
     )
 
 

@@ -238,7 +238,7 @@ def _ignition(state: AirState) -> dict[str, Effect]:
     warm = float(np.clip(0.02 - 0.007 * (state.air_c - 8.0), -0.1, 0.03))
     practice = "common practice, no source"
     return {
-        "air_temperature": Effect(warm, 0.05, "knock control gives way in warm air, in cool air less filling advances"),
+        "air_temperature": Effect(warm, 0.06, "knock control gives way in warm air, in cool air less filling advances"),
         "air_pressure": Effect(-0.01, 0.03, "at equal charge pressure only the exhaust feels it"),
         "humidity": Effect(0.4, 0.3, f"water vapour holds off knock; {practice}"),
         "charge_temperature_start": Effect(-0.01, 0.035, "as air temperature"),
