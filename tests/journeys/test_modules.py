@@ -96,3 +96,16 @@ def test_pages_work_without_script(new_page, demo):
     expect(page.locator(".sentence")).to_contain_text("wastegate duty")
     page.get_by_role("switch").first.click()
     expect(page.get_by_role("switch").first).not_to_be_checked()
+
+
+def test_pull_is_turned_by_keyboard_and_keeps_the_focus(new_page, demo):
+    """The space bar turns a pull off and on, and the same switch has the focus afterwards."""
+    page = new_page(demo, "/cars/1/compare?before=l1,l2&after=l3,l4")
+    switch = page.get_by_role("switch").nth(1)
+    name = switch.get_attribute("id")
+    switch.focus()
+    page.keyboard.press("Space")
+    expect(page.locator(f"#{name}")).to_have_attribute("aria-checked", "false")
+    assert page.evaluate("document.activeElement.id") == name
+    page.keyboard.press("Enter")
+    expect(page.locator(f"#{name}")).to_have_attribute("aria-checked", "true")

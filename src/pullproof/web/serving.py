@@ -15,7 +15,7 @@ from pullproof.web.accounts import Accounts
 from pullproof.web.app import create_app
 from pullproof.web.security import LOOPBACK_NAMES, Access, is_loopback
 
-__all__ = ["listen", "serve"]
+__all__ = ["kept_key", "listen", "serve"]
 
 USUAL_PORT: Final = 8517
 TRIED_PORTS: Final = 20
@@ -54,7 +54,7 @@ def serve(
     listener = listen(host, port)
     actual: int = listener.getsockname()[1]
     if is_loopback(host):
-        access = Access(actual, token=_kept_key(library.folder / KEY))
+        access = Access(actual, token=kept_key(library.folder / KEY))
         address, first = f"http://{_in_address(host)}:{actual}/?token={access.token}", False
     else:
         accounts = Accounts(library.folder / ACCOUNTS)
@@ -112,7 +112,7 @@ def _in_address(host: str) -> str:
     return f"[{host}]" if ":" in host else host
 
 
-def _kept_key(file: Path) -> str:
+def kept_key(file: Path) -> str:
     """The key of this library, kept so that a bookmark works after a restart; nobody else may read the file."""
     try:
         kept = file.read_text("ascii").strip()

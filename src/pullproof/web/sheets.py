@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from pullproof.car import FUELS
 from pullproof.errors import WrongUse
 from pullproof.web.routing import Form
 
@@ -30,26 +31,40 @@ class SheetField:
 
 
 FIELDS: Final = (
-    SheetField("mass_kg", "Mass as tested", "kg", "number", "power at the wheels, and what of it the weather takes"),
-    SheetField("tyre", "Tyre", "", "text", "the gear where the log does not name it; the rolling radius"),
-    SheetField("gear_ratios", "Gear ratios, first to last", "", "numbers", "the gear of each pull"),
-    SheetField("final_drive", "Final drive", "", "number", "the gear of each pull"),
-    SheetField("drag_area_m2", "Drag area", "m²", "number", "power at the wheels: a usual value is taken, in doubt"),
-    SheetField("rolling_resistance", "Rolling resistance", "", "number", "power at the wheels: a usual value is taken"),
-    SheetField("driveline_efficiency", "Driveline efficiency", "", "number", "power at the crankshaft"),
-    SheetField("engine.displacement_l", "Displacement", "l", "number", "air flow where it is not logged"),
-    SheetField("engine.cylinders", "Cylinders", "", "integer", "knock by cylinder"),
-    SheetField("engine.redline_rpm", "Redline", "rpm", "number", "the usual window: 60 % of the redline is estimated"),
+    SheetField("mass_kg", "Mass as tested", "kg", "number", "there is no power at the wheels"),
+    SheetField("tyre", "Tyre", "", "text", "a usual rolling radius tells the gears apart where the log does not"),
     SheetField(
-        "engine.fuel", "Fuel", "", "choice", "lambda from an air-fuel ratio, air flow from fuel",
-        ("petrol", "e10", "e85", "ethanol", "methanol", "diesel", "lpg", "cng"),
+        "gear_ratios", "Gear ratios, first to last", "", "numbers", "a pull has a gear only where the log says it"
     ),
-    SheetField("engine.aspiration", "Aspiration", "", "choice", "whether boost is to be looked for", ("turbo", "none")),
+    SheetField("final_drive", "Final drive", "", "number", "a pull has a gear only where the log says it"),
+    SheetField("drag_area_m2", "Drag area", "m²", "number", "a usual one is taken, and power is in more doubt"),
     SheetField(
-        "boost.wastegate_duty_closed", "Wastegate duty at which the gate is held closed", "%", "choice",
-        "which way the wastegate duty counts where the log does not show it", ("100", "0"),
+        "rolling_resistance", "Rolling resistance", "", "number", "a usual one is taken: power is in more doubt"
     ),
-)  # fmt: skip
+    SheetField("driveline_efficiency", "Driveline efficiency", "", "number", "power at the crankshaft is a wide guess"),
+    SheetField("engine.displacement_l", "Displacement", "l", "number", "there is no air flow where it is not logged"),
+    SheetField("engine.cylinders", "Cylinders", "", "integer", "reports do not name them"),
+    SheetField("engine.redline_rpm", "Redline", "rpm", "number", "the highest end of a pull is taken for it"),
+    SheetField(
+        "engine.fuel", "Fuel", "", "choice", "limits and mixture are taken for petrol, and said to be in doubt", FUELS
+    ),
+    SheetField(
+        "engine.aspiration",
+        "Aspiration",
+        "",
+        "choice",
+        "a diesel is not corrected to a standard day",
+        ("turbo", "none"),
+    ),
+    SheetField(
+        "boost.wastegate_duty_closed",
+        "Logged wastegate duty at which it is held closed",
+        "%",
+        "choice",
+        "the log itself has to show which way the duty counts",
+        ("100", "0"),
+    ),
+)
 """What the form asks for. Whatever else a sheet holds is kept as it is."""
 
 

@@ -182,14 +182,30 @@ export function axes(target, wanted) {
   return made;
 }
 
-/** Draw again when the window or the colours change. */
-export function follow(element, redraw) {
+const followed = new Map();
+
+/** Draw again when the window or the colours change; let go of the drawing when its place is taken off the page. */
+export function follow(element, plots, redraw) {
   let width = element.clientWidth;
-  new ResizeObserver(() => {
+  const observer = new ResizeObserver(() => {
     if (element.clientWidth && element.clientWidth !== width) {
       width = element.clientWidth;
       redraw(width);
     }
-  }).observe(element);
-  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => redraw(element.clientWidth));
+  });
+  observer.observe(element);
+  followed.set(element, { plots, redraw, observer });
 }
+
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+  for (const [element, { redraw }] of followed) redraw(element.clientWidth);
+});
+
+document.body.addEventListener("htmx:afterSwap", () => {
+  for (const [element, { plots, observer }] of followed) {
+    if (element.isConnected) continue;
+    followed.delete(element);
+    observer.disconnect();
+    for (const plot of plots) plot.destroy();
+  }
+});

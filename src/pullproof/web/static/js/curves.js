@@ -7,7 +7,7 @@ export function start(root) {
   const spec = JSON.parse(root.dataset.spec);
   const plot = root.querySelector(".plot");
   const panels = spec.panels.map((panel, index) => drawPanel(root, plot, spec, panel, index));
-  follow(plot, (width) => {
+  follow(plot, panels.map(({ made }) => made), (width) => {
     for (const { made, height } of panels) {
       made.setSize({ width, height });
       made.redraw();

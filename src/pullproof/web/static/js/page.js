@@ -25,3 +25,11 @@ document.body.addEventListener("htmx:sendError", () => {
   said.textContent = "The application does not answer: is it still running? Nothing was changed.";
   said.className = "message";
 });
+
+// A switch is turned by the space bar as well, though it is a link to the page with one pull more or less.
+document.body.addEventListener("keydown", (event) => {
+  if (event.key === " " && event.target.matches?.('a[role="switch"]')) {
+    event.preventDefault();
+    event.target.click();
+  }
+});

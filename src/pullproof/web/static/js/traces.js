@@ -74,7 +74,7 @@ class Traces {
       });
       this.plots.push({ plot, state });
     }
-    follow(this.strips, (width) => {
+    follow(this.strips, this.plots.map(({ plot }) => plot), (width) => {
       for (const [index, { plot }] of this.plots.entries()) {
         plot.setSize({ width, height: STRIP + (index === this.plots.length - 1 ? 44 : 0) });
         plot.redraw();
@@ -236,7 +236,7 @@ class Traces {
       frame.style.width = `${Math.max(3, right - left)}px`;
     };
     this.drawWindow();
-    follow(holder, (size) => { plot.setSize({ width: size, height: 62 }); plot.redraw(); this.drawWindow(); });
+    follow(holder, [plot], (size) => { plot.setSize({ width: size, height: 62 }); plot.redraw(); this.drawWindow(); });
     const at = (event) => plot.posToVal(event.clientX - plot.over.getBoundingClientRect().left, "x");
     plot.over.addEventListener("pointerdown", (event) => {
       plot.over.setPointerCapture(event.pointerId);
