@@ -302,3 +302,11 @@ def test_a_log_counts_once(recorded) -> None:
         watch([recorded(), recorded()], car=LIMITED)
     with pytest.raises(WrongUse, match="two different logs have this name"):
         watch([recorded(), recorded(seed=1)], car=LIMITED)
+
+
+def test_what_the_reader_noted_of_a_file_is_said(recorded) -> None:
+    """A log that is no real driving must not be watched without that word; several logs share one note."""
+    note = "9 of 14 channels hold implausible values: no real driving"
+    logs = [replace(recorded(file=name, seed=seed), notes=(note,)) for seed, name in enumerate(("a.csv", "b.csv"))]
+    found = watch(logs, car=LIMITED)
+    assert f"a.csv, b.csv: {note}" in found.doubts

@@ -2,7 +2,7 @@
 
 In reading order: `limits` and `limits.toml` say what a reading is held against; `scene` is a log as the rules look at
 it; `rules` and `pressures` read it; `events` finds where a limit was passed; `sensors` says what cannot be believed;
-`trends` compares test days; `watching` strings these together.
+`trends` compares test days by what `pull_readings` gathers; `watching` strings these together.
 """
 
 from pullproof.analysis.watch.result import (

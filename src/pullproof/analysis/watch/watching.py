@@ -1,6 +1,6 @@
 """From logs to a watch: every rule on every log, events, sensors, trends, and what could not be watched."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -8,16 +8,14 @@ import numpy as np
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.each_once import each_once
-from pullproof.analysis.comparison.outings import part_outings
 from pullproof.analysis.watch.events import Passing, passings, past, worst
-from pullproof.analysis.watch.limits import Limits, limits_of, trend_priors
-from pullproof.analysis.watch.result import Event, Limit, NotWatched, Place, Trend, Watch, Watched
+from pullproof.analysis.watch.limits import Limits, limits_of
+from pullproof.analysis.watch.pull_readings import Reading, trends_by_pull
+from pullproof.analysis.watch.result import Event, Limit, NotWatched, Place, Watch, Watched
 from pullproof.analysis.watch.rules import AT_THE_STOP, PINNED, RULES, Rule
-from pullproof.analysis.watch.scene import AROUND_PULL_S, Scene, Signal, look_at
+from pullproof.analysis.watch.scene import Scene, Signal, look_at
 from pullproof.analysis.watch.sensors import constant_channels, sensor_doubts
-from pullproof.analysis.watch.trends import PullReading, trends_of
 from pullproof.car import Car
-from pullproof.computed_channels import PullRecord, record_pull
 from pullproof.conditions import ConditionsSheet
 from pullproof.errors import CannotAnswer
 from pullproof.reading import read_log
@@ -34,17 +32,8 @@ AROUND_S, MOST_POINTS = 3.0, 300
 
 
 @dataclass(slots=True)
-class _Reading:
-    """What one rule read in one log."""
-
-    scene: Scene
-    signal: Signal
-    limit: Limit
-
-
-@dataclass(slots=True)
 class _Findings:
-    readings: dict[str, list[_Reading]] = field(default_factory=dict)
+    readings: dict[str, list[Reading]] = field(default_factory=dict)
     missing: dict[tuple[str, str, str], list[str]] = field(default_factory=dict)
     """Rule, reason and advice to the logs."""
 
@@ -96,7 +85,7 @@ def watch(logs: Sequence[Log | str | Path], *, car: Car, conditions: ConditionsS
     watched, events = _told(findings)
     not_watched = _not_watched(findings)
     sensors = tuple(doubt for scene in scenes for doubt in sensor_doubts(scene))
-    trends, doubts = _trends(scenes, findings, car, sheet, ended={doubt.channel for doubt in sensors})
+    trends, doubts = trends_by_pull(scenes, findings.readings, car, sheet, ended={doubt.channel for doubt in sensors})
     return Watch(
         sentence=_sentence(watched, not_watched, scenes),
         logs=files,
@@ -106,7 +95,7 @@ def watch(logs: Sequence[Log | str | Path], *, car: Car, conditions: ConditionsS
         not_watched=not_watched,
         sensors=sensors,
         trends=trends,
-        doubts=(*limits.doubts, *sheet.doubts_of(files), *doubts, *_by_no_pull(scenes)),
+        doubts=(*limits.doubts, *sheet.doubts_of(files), *doubts, *_by_no_pull(scenes), *_notes(scenes)),
         cautions=CAUTIONS,
     )
 
@@ -139,7 +128,7 @@ def _apply(rule: Rule, scene: Scene, limits: Limits, findings: _Findings) -> Non
     if not seen:
         miss(f"no sample of {rule.needs} falls where it would be looked at", f"Log {rule.needs} faster.")
     for signal in seen:
-        findings.readings.setdefault(rule.id, []).append(_Reading(scene, signal, _for_system(limit, scene)))
+        findings.readings.setdefault(rule.id, []).append(Reading(scene, signal, _for_system(limit, scene)))
 
 
 def _for_system(limit: Limit, scene: Scene) -> Limit:
@@ -161,7 +150,7 @@ def _told(findings: _Findings) -> tuple[tuple[Watched, ...], tuple[Event, ...]]:
     return tuple(watched), tuple(events)
 
 
-def _events(rule: Rule, reading: _Reading) -> list[Event]:
+def _events(rule: Rule, reading: Reading) -> list[Event]:
     signal, limit, scene = reading.signal, reading.limit, reading.scene
     found = []
     for passing in passings(signal, limit):
@@ -218,7 +207,7 @@ def _detail(rule: Rule, scene: Scene, start: float, end: float) -> str:
     return f"boost lies {np.median(short):.0f} kPa below its target here" if short.size and np.median(short) > 1 else ""
 
 
-def _summary(rule: Rule, readings: Sequence[_Reading], events: Sequence[Event]) -> Watched:
+def _summary(rule: Rule, readings: Sequence[Reading], events: Sequence[Event]) -> Watched:
     """The worst of all logs, by how far it is past its limit."""
     beyond = [
         float(past(reading.signal.values, reading.limit)[worst(reading.signal, reading.limit)]) for reading in readings
@@ -243,7 +232,7 @@ def _summary(rule: Rule, readings: Sequence[_Reading], events: Sequence[Event]) 
     )
 
 
-def _doubts_of(reading: _Reading) -> tuple[str, ...]:
+def _doubts_of(reading: Reading) -> tuple[str, ...]:
     """What the rule is not sure of, and what reading the file left in doubt about the channel."""
     log = reading.scene.log
     of_column = tuple(
@@ -298,50 +287,10 @@ def _by_no_pull(scenes: Sequence[Scene]) -> list[str]:
     return [f"no full load in {', '.join(without)}: what is watched at full load was not seen there"]
 
 
-def _trends(
-    scenes: Sequence[Scene], findings: _Findings, car: Car, sheet: ConditionsSheet, ended: Collection[str]
-) -> tuple[tuple[Trend, ...], list[str]]:
-    """Trends of the worst reading of each pull, and why there are none; a sensor at its end shows none."""
-    used = [(scene.log, pull) for scene in scenes for pull in scene.pulls if pull.used]
-    records = part_outings([record_pull(log, pull, car, sheet.of(log.file)) for log, pull in used], sheet)
-    if len({record.day for record in records}) < 2:
-        return (), ["all pulls are of one test day, so nothing can be said of trends"] if records else []
-    by_log: Mapping[str, list[PullRecord]] = {
-        scene.log.file: [record for record in records if record.log.file == scene.log.file] for scene in scenes
-    }
-    labels = {rule.id: rule.label for rule in RULES}
-    readings = [
-        value
-        for rule in trend_priors()
-        for reading in findings.readings.get(rule, [])
-        if reading.signal.channel not in ended
-        for record in by_log[reading.scene.log.file]
-        if (value := _pull_reading(rule, labels[rule], reading, record, sheet)) is not None
-    ]
-    return trends_of(_worst_of_each(readings)), []
-
-
-def _pull_reading(
-    rule: str, label: str, reading: _Reading, record: PullRecord, sheet: ConditionsSheet
-) -> tuple[PullRecord, PullReading] | None:
-    """The worst that a signal read in a pull."""
-    before, after = AROUND_PULL_S
-    inside = (reading.signal.time >= record.pull.start_s - before) & (reading.signal.time <= record.pull.end_s + after)
-    if not inside.any():
-        return None
-    part = reading.signal.where(inside)
-    value = float(part.values[worst(part, reading.limit)])
-    when = sheet.of(record.log.file).when
-    return record, PullReading(rule, label, reading.limit.unit, value, record.day, record.air.temperature_c, when)
-
-
-def _worst_of_each(found: Sequence[tuple[PullRecord, PullReading]]) -> list[PullReading]:
-    """One reading for each rule and pull: of several cylinders the worst."""
-    kept: dict[tuple[str, str, float], PullReading] = {}
-    worse = trend_priors()
-    for record, reading in found:
-        key = (reading.rule, record.log.file, record.pull.start_s)
-        known = kept.get(key)
-        if known is None or (reading.value > known.value) == (worse[reading.rule].worse == "up"):
-            kept[key] = reading
-    return list(kept.values())
+def _notes(scenes: Sequence[Scene]) -> list[str]:
+    """What the reader noted of the files, above all that one holds no real driving; said once for all it holds of."""
+    found: dict[str, list[str]] = {}
+    for scene in scenes:
+        for note in scene.log.notes:
+            found.setdefault(note, []).append(scene.log.file)
+    return [f"{', '.join(files)}: {note}" for note, files in found.items()]
