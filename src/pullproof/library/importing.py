@@ -21,11 +21,12 @@ from sqlalchemy.orm import Session
 from pullproof.conditions import Conditions, ConditionsSheet, load_conditions
 from pullproof.errors import CannotAnswer, CannotRead, PullproofError, WrongUse
 from pullproof.library import catalogue
+from pullproof.library.code import version
 from pullproof.library.files import clear_incoming, hash_file
 from pullproof.library.jobs import begin_job, claim_job, end_job
 from pullproof.library.kept_pulls import pull_rows
 from pullproof.library.opening import Library
-from pullproof.library.originals import Decisions, reader_version
+from pullproof.library.originals import Decisions
 from pullproof.library.readers import Failed, Taken, Task, read_all
 from pullproof.library.schema import CarRow, ChangeRow, DayRow, JobFileRow, JobRow, LogRow
 from pullproof.library.shelf import all_decisions
@@ -326,7 +327,7 @@ def _log_row(session: Session, car_id: int, taken: Taken, said: Conditions) -> L
         relative_humidity_pct=said.air.relative_humidity_pct,
         rows=taken.rows,
         duration_s=taken.duration_s,
-        reader_version=reader_version(),
+        reader_version=version(),
         reading_key=taken.reading_key,
         pulls_key=taken.pulls_key,
         samples_hash=taken.samples.hash,

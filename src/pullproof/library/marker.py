@@ -11,7 +11,7 @@ from pullproof.library.durable import make_folder, write_durably
 __all__ = ["FOLDERS", "MARKER", "enter", "too_new", "write_marker"]
 
 MARKER = "library.json"
-FOLDERS = ("originals", "samples", "incoming")
+FOLDERS = ("originals", "samples", "computed", "incoming")
 FORMAT = 1
 
 

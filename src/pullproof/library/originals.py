@@ -4,9 +4,7 @@ Nothing here knows the catalogue, so that it can run in a process of its own.
 """
 
 import dataclasses
-import functools
 import hashlib
-import importlib.metadata
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,6 +13,7 @@ from types import MappingProxyType
 
 from pullproof.car import Car, ColumnRule
 from pullproof.errors import CannotAnswer, PullproofError
+from pullproof.library.code import reading_code
 from pullproof.library.files import arranged
 from pullproof.pulls import Pull, find_pulls
 from pullproof.reading import read_log
@@ -27,7 +26,6 @@ __all__ = [
     "found_in",
     "pulls_key",
     "read_original",
-    "reader_version",
     "reading_key",
     "signature_of",
     "with_decisions",
@@ -48,12 +46,6 @@ class ReadOriginal:
     pulls_key: str
 
 
-@functools.cache
-def reader_version() -> str:
-    """Version of the package that reads: another one may understand a file better."""
-    return importlib.metadata.version("pullproof")
-
-
 def signature_of(log: Log) -> str:
     """Fingerprint of a logger as it is set up: the headers of its columns, in any order."""
     said = json.dumps(sorted(column.header for column in log.columns))
@@ -63,7 +55,7 @@ def signature_of(log: Log) -> str:
 def reading_key(car: Car) -> str:
     """Fingerprint of everything beside the file that a reading depends on."""
     rules = {header: [rule.channel, rule.unit] for header, rule in car.columns.items()}
-    return _fingerprint([reader_version(), rules, car.decimal, car.boost.wastegate_duty_closed, car.engine.fuel])
+    return _fingerprint([reading_code(), rules, car.decimal, car.boost.wastegate_duty_closed, car.engine.fuel])
 
 
 def pulls_key(car: Car) -> str:

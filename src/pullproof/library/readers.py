@@ -21,7 +21,7 @@ from pullproof.library.originals import Decisions, ReadOriginal, companions_of, 
 from pullproof.library.samples import UNREADABLE_SAMPLES, read_samples, write_samples
 from pullproof.pulls import Pull
 
-__all__ = ["Failed", "Taken", "Task", "read_all", "take_in"]
+__all__ = ["Failed", "Taken", "Task", "read_all", "reader_pool", "take_in"]
 
 Passed = TypeVar("Passed")
 
@@ -121,7 +121,7 @@ def read_all(items: Iterator[Task | Passed], workers: int) -> Iterator[Taken | F
         for item in items:
             yield take_in(item) if isinstance(item, Task) else item
         return
-    pool = _pool(workers)
+    pool = reader_pool(workers)
     running: dict[Future[Taken | Failed], Task] = {}
     try:
         more = True
@@ -147,7 +147,7 @@ def read_all(items: Iterator[Task | Passed], workers: int) -> Iterator[Taken | F
                 pool.shutdown()
                 for task in suspects:
                     yield _alone(task)
-                pool = _pool(workers)
+                pool = reader_pool(workers)
     finally:
         pool.shutdown(cancel_futures=True)
 
@@ -164,7 +164,7 @@ def _submitted(pool: ProcessPoolExecutor, task: Task) -> Future[Taken | Failed]:
 
 def _alone(task: Task) -> Taken | Failed:
     """Take in a file that may have killed its reader, with nobody else at risk."""
-    with _pool(1) as pool:
+    with reader_pool(1) as pool:
         try:
             return pool.submit(take_in, task).result()
         except BrokenProcessPool:
@@ -176,7 +176,8 @@ def _alone(task: Task) -> Taken | Failed:
             return Failed(task, str(error))
 
 
-def _pool(workers: int) -> ProcessPoolExecutor:
+def reader_pool(workers: int) -> ProcessPoolExecutor:
+    """Processes that give way to those who wait for a page, and end with their parent."""
     return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"), initializer=_settle_in)
 
 

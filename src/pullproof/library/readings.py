@@ -3,8 +3,9 @@
 What was read and computed stays in the library's memory, so that a second question is answered at once.
 """
 
-import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from pullproof.analysis.comparison import Comparison, compare_records
 from pullproof.analysis.comparison.outings import part_outings
@@ -13,6 +14,7 @@ from pullproof.conditions import ConditionsSheet
 from pullproof.errors import CannotAnswer
 from pullproof.library import catalogue
 from pullproof.library.catalogue import Selection
+from pullproof.library.computed import Computed, base_of, computed_path, pull_key, read_computed, write_computed
 from pullproof.library.opening import Library
 from pullproof.library.schema import LogRow
 from pullproof.library.shelf import Shelf, chosen, fresh_shelf, log_on, said_of_logs, weight
@@ -128,15 +130,16 @@ def _car_id_of(library: Library, log_id: int) -> int:
 
 
 def _recorded(library: Library, shelf: Shelf, selection: Selection | None) -> Recorded:
-    records, refused = [], []
+    records: list[PullRecord] = []
+    refused: list[Pull] = []
     for row in shelf.logs if selection is None else chosen(shelf.logs, selection):
+        used: list[Pull] = []
         for pull in shelf.pulls[row.id]:
             if selection is not None and _left_out(row, pull, selection):
                 refused.append(replace(pull, used=False, reason=pull.reason or "left out of the selection"))
-            elif pull.used:
-                records.append(_record(library, shelf, row, pull))
             else:
-                refused.append(pull)
+                (used if pull.used else refused).append(pull)
+        records += _records(library, shelf, row, used)
     return Recorded(tuple(records), tuple(refused))
 
 
@@ -144,12 +147,27 @@ def _left_out(row: LogRow, pull: Pull, selection: Selection) -> bool:
     return any(log == row.id and pull.start_s - 1e-3 <= start < pull.end_s for log, start in selection.left_out)
 
 
-def _record(library: Library, shelf: Shelf, row: LogRow, pull: Pull) -> PullRecord:
+def _records(library: Library, shelf: Shelf, row: LogRow, pulls: Sequence[Pull]) -> list[PullRecord]:
+    """Recorded pulls of one log: from memory, else from the disk, else computed and kept there."""
     said = shelf.conditions.of(row.name)
-    key = hashlib.sha256(repr((row.hash, row.reading_key, pull, said, shelf.car)).encode()).digest()
+    base, path = base_of(row, shelf.car, said), computed_path(library.folder, row.id)
+    kept: dict[str, Computed] | None = None
+    fresh: dict[str, Computed] = {}
 
-    def make() -> PullRecord:
-        return record_pull(log_on(library, shelf, row), pull, shelf.car, said)
+    def make(pull: Pull) -> PullRecord:
+        nonlocal kept
+        kept = read_computed(path, base) if kept is None else kept
+        key, log = pull_key(pull), log_on(library, shelf, row)
+        if key in kept:
+            return kept[key].record(pull, log)
+        record = record_pull(log, pull, shelf.car, said)
+        fresh[key] = Computed.of(record)
+        return record
 
-    found: PullRecord = library.memory.get(key, make, lambda record: weight(record.traces) + weight(record.log.traces))
-    return found
+    def size(record: PullRecord) -> int:
+        return weight(record.traces) + weight(record.log.traces) // len(pulls)  # they share the log
+
+    records = [library.memory.get((base, pull_key(pull)), partial(make, pull), size) for pull in pulls]
+    if fresh:
+        write_computed(library.folder, path, base, {**(kept or {}), **fresh})
+    return records

@@ -10,6 +10,7 @@ from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, S
 from pullproof.library import catalogue
 from pullproof.library.catalogue import Build
 from pullproof.library.opening import Library
+from pullproof.library.preparing import prepare_records
 from pullproof.library.readings import conditions_of, records_of
 from pullproof.library.schema import CarRow, ChangeRow, DayRow, LogRow
 
@@ -29,6 +30,7 @@ def season_of(library: Library, car_id: int) -> Season:
     CannotRead
         Samples and original of a log are both gone or damaged.
     """
+    prepare_records(library, car_id)
     recorded = records_of(library, car_id)
     sheet = conditions_of(library, car_id)
     with library.reading() as session:

@@ -18,6 +18,7 @@ from pullproof.conditions import Air, Change, Conditions, ConditionsSheet
 from pullproof.errors import CannotAnswer, CannotRead
 from pullproof.library import catalogue
 from pullproof.library.catalogue import Selection
+from pullproof.library.code import version
 from pullproof.library.files import hash_file, original_path, samples_path
 from pullproof.library.kept_pulls import pull_rows, pulls_by_log
 from pullproof.library.opening import Library
@@ -26,7 +27,6 @@ from pullproof.library.originals import (
     found_in,
     pulls_key,
     read_original,
-    reader_version,
     reading_key,
     with_decisions,
 )
@@ -35,7 +35,17 @@ from pullproof.library.schema import CarRow, ChangeRow, ColumnDecisionRow, DayRo
 from pullproof.pulls import Pull
 from pullproof.reading.log import Log
 
-__all__ = ["Shelf", "all_decisions", "chosen", "fresh_shelf", "log_on", "make_samples_anew", "said_of_logs", "weight"]
+__all__ = [
+    "Shelf",
+    "all_decisions",
+    "chosen",
+    "fresh_shelf",
+    "log_on",
+    "make_samples_anew",
+    "said_of_logs",
+    "shelf_of",
+    "weight",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +75,7 @@ def make_samples_anew(library: Library, log_id: int) -> None:
     """
     with library.reading() as session:
         row = catalogue.get(session, LogRow, log_id)
-    shelf = _shelf(library, row.car_id, Selection())
+    shelf = shelf_of(library, row.car_id, Selection())
     _put_right(library, shelf, row, damaged=True)
 
 
@@ -79,14 +89,15 @@ def all_decisions(session: Session) -> dict[str, dict[str, ColumnRule]]:
 
 def fresh_shelf(library: Library, car_id: int, selection: Selection | None) -> Shelf:
     """The shelf, after every log on it that is stale was read anew."""
-    shelf = _shelf(library, car_id, selection)
+    shelf = shelf_of(library, car_id, selection)
     stale = [row for row in shelf.logs if row.pulls_key != pulls_key(shelf.car_for(row))]
     for row in stale:
         _put_right(library, shelf, row)
-    return _shelf(library, car_id, selection) if stale else shelf
+    return shelf_of(library, car_id, selection) if stale else shelf
 
 
-def _shelf(library: Library, car_id: int, selection: Selection | None) -> Shelf:
+def shelf_of(library: Library, car_id: int, selection: Selection | None) -> Shelf:
+    """The logs of a selection (None: all) as the catalogue has them, stale ones too."""
     with library.reading() as session:
         car = catalogue.get(session, CarRow, car_id)
         every = catalogue.logs(session, car_id)
@@ -176,7 +187,7 @@ def _put_right(library: Library, shelf: Shelf, row: LogRow, *, damaged: bool = F
     with library.transaction() as session:
         current = catalogue.get(session, LogRow, row.id)
         old = samples_path(library.folder, current.hash, current.reading_key)
-        current.signature, current.reader_version = read.signature, reader_version()
+        current.signature, current.reader_version = read.signature, version()
         current.rows, current.duration_s = read.log.rows, read.log.duration_s
         current.reading_key, current.pulls_key = read.reading_key, read.pulls_key
         current.samples_hash, current.samples_size = kept.hash, kept.size
