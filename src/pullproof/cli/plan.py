@@ -98,8 +98,9 @@ def command(
         costs=_costs(pull_minutes, warm_up_minutes, change_minutes, day_minutes),
         logger=Logger(_positive(samples_per_second, "--samples-per-second"), all_in_each_row),
     )
-    found = plan(measure, size, car=car, before=logs or before, after=after, conditions=sheet, request=request)
     screen = console(json_file)
+    screen.print("Weighing orders of pulls ...\n")
+    found = plan(measure, size, car=car, before=logs or before, after=after, conditions=sheet, request=request)
     _show(found, screen)
     made_at = datetime.datetime.now().astimezone()
     if report is not None:

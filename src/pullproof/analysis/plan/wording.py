@@ -7,8 +7,10 @@ import numpy as np
 from pullproof.analysis.comparison.quantities import QUANTITIES
 from pullproof.analysis.comparison.wording import amount, counted
 from pullproof.analysis.plan.belief import Evidence
+from pullproof.analysis.plan.cooling import Cooling, cooling_of
 from pullproof.analysis.plan.orders import ORDERS
 from pullproof.analysis.plan.result import Ceiling, Costs, NextRun, Option, Question
+from pullproof.computed_channels import PullRecord
 from pullproof.measures import MEASURES
 
 __all__ = [
@@ -22,6 +24,9 @@ __all__ = [
     "sized",
     "trust_doubts",
 ]
+
+QUANTITY_NEAR = {quantity.id: quantity.warn for quantity in QUANTITIES}
+"""How near the fairness checks want each quantity on both sides, by id, in its own unit."""
 
 NOT_OVER = ", were that day not over"
 
@@ -157,9 +162,11 @@ def trust_doubts(question: Question, options: Sequence[Option]) -> tuple[str, ..
     return (doubt,)
 
 
-def heat_advice(question: Question, soaking: float, evidence: Evidence | None, costs: Costs) -> tuple[str, ...]:
+def heat_advice(
+    question: Question, soaking: float, evidence: Evidence | None, records: Sequence[PullRecord], costs: Costs
+) -> tuple[str, ...]:
     """Heat-soak and cool-down: what the model allows for, what to do, and what the earlier logs show."""
-    near = {quantity.id: f"{quantity.warn:g} K" for quantity in QUANTITIES}
+    near = {name: f"{kelvins:g} K" for name, kelvins in QUANTITY_NEAR.items()}
     label = MEASURES[question.measure].label
     allowed = (
         f"A session warms the car most in its first three pulls. What that does to {label} is taken to be 0 ± "
@@ -178,8 +185,8 @@ def heat_advice(question: Question, soaking: float, evidence: Evidence | None, c
         cooling,
         "A stop with a hot engine soaks the intake: after changing the part drive ten minutes before the next pull.",
     ]
-    seen = _seen(evidence)
-    return (*lines, seen) if seen else tuple(lines)
+    back = QUANTITY_NEAR["charge_temperature_start"]
+    return tuple(line for line in (*lines, _seen(evidence), _cooled(cooling_of(records, back), back)) if line)
 
 
 def next_sentence(runs: Sequence[NextRun]) -> str:
@@ -207,6 +214,19 @@ def _unended(run: NextRun) -> str:
 
 def _share(run: NextRun) -> str:
     return f"{max(run.narrower_pct, 0.0):.0f} %"
+
+
+def _cooled(cooling: Cooling, within: float) -> str:
+    """How long earlier pulls took to cool down."""
+    pulls = len(cooling.seconds) + cooling.not_back
+    if not pulls:
+        return ""
+    where = f"In {len(cooling.seconds)} of {pulls} earlier pulls charge temperature was back within {within:g} K"
+    if not cooling.seconds:
+        return f"{where} before the next pull began or the log ended: leave more time, and log it."
+    longest = f"{np.median(cooling.seconds):.0f} s after the pull (at most {max(cooling.seconds):.0f} s)"
+    rest = " In the others the next pull began, or the log ended, before that." if cooling.not_back else ""
+    return f"{where} {longest}.{rest}"
 
 
 def _seen(evidence: Evidence | None) -> str:
