@@ -180,3 +180,14 @@ def test_a_channel_that_is_not_in_every_pull_has_no_curve(pull, pulls, car):
     before = [*pulls("before", "saturday", [96.0]), pull("before-2.csv", without=("air_mass_flow",))]
     found = compare_records(before, pulls("after", "saturday", [95.0]), car=car)
     assert "air_mass_flow" not in {curve.channel for curve in found.curves}
+
+
+def test_a_channel_that_reads_zero_is_left_out_with_its_reason(pulls, car):
+    """An air meter that is not there and reads zero gives no difference, no curve and no crash."""
+    found = compare_records(
+        pulls("before", "saturday", [96.0, 96.2], air_mass_flow=0.0),
+        pulls("after", "saturday", [94.0, 94.2], air_mass_flow=0.0),
+        car=car,
+    )
+    assert {left.measure: left.reason for left in found.left_out}["air_mass_flow.mean"] == "it reads zero in every pull"
+    assert "air_mass_flow" not in {one.channel for one in found.curves}

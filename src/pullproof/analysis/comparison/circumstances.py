@@ -54,7 +54,9 @@ def gear(evidence: Evidence) -> FairnessCheck:
         detail = f"Gear {_listed(before) or 'unknown'} before and gear {_listed(after) or 'unknown'} after"
         if all_known and before == after:
             return FairnessCheck("gear", "warn", f"{detail}: compare pulls of one gear only.")
-        return FairnessCheck("gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all(), incomparable=True)
+        return FairnessCheck(
+            "gear", "fail", f"{detail}: nothing of this can be compared.", evidence.explains_all(), incomparable=True
+        )
     ratios = [record.pull.rpm_per_kmh for record in evidence.pulls.records]
     known = [ratio for ratio in ratios if ratio is not None]
     if len(known) < len(ratios):

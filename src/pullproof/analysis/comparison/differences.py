@@ -49,6 +49,8 @@ def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDif
         return LeftOut(measure, "; ".join(dict.fromkeys(readings.refusals)))
     prior = load_priors().measures[measure]
     values, typical = readings.values, float(np.mean(np.abs(readings.values)))
+    if prior.relative and typical == 0.0:
+        return LeftOut(measure, "it reads zero in every pull")
     known = _measure_model(measure, prior, pulls, readings, typical)
     posterior = fit(values, known.design, known.day_scatter, known.run_scatter)
     mixture = posterior.contrast(known.change)
@@ -93,6 +95,8 @@ def curve_difference(channel: str, pulls: PullSet, level: float) -> CurveDiffere
     if np.count_nonzero(complete) < LEAST_POINTS:
         return None
     rpm, values = rpm[complete], values[:, complete]
+    if not values.any():
+        return None
     known = _curve_model(prior, pulls, rows, float(np.mean(np.abs(values))))
     points, step = len(rpm), float(np.median(np.diff(rpm)))
     residuals, freedom = _within_cells(values, pulls)

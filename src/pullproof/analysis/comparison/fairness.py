@@ -51,7 +51,5 @@ def concealments(difference: MeasureDifference, checks: Sequence[FairnessCheck])
         for check in checks
         if check.status == "fail"
         and not check.accounted_for
-        and (
-            check.incomparable or abs(check.could_explain.get(difference.id, 0.0)) >= difference.smallest_worth_having
-        )
+        and (check.incomparable or abs(check.could_explain.get(difference.id, 0.0)) >= difference.smallest_worth_having)
     )
