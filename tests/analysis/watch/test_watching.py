@@ -310,3 +310,18 @@ def test_what_the_reader_noted_of_a_file_is_said(recorded) -> None:
     logs = [replace(recorded(file=name, seed=seed), notes=(note,)) for seed, name in enumerate(("a.csv", "b.csv"))]
     found = watch(logs, car=LIMITED)
     assert f"a.csv, b.csv: {note}" in found.doubts
+
+
+@pytest.mark.parametrize(
+    ("channel", "spoil", "words"),
+    [
+        ("air_mass_flow", lambda t, rpm, load, v: 0.0 * v, "never moves"),
+        ("fuel_pressure", lambda t, rpm, load, v: -50.0 + 0.01 * v, "not above zero"),
+    ],
+)
+def test_a_sag_that_cannot_be_reckoned_is_not_watched(recorded, channel: str, spoil, words: str) -> None:
+    """A flow that stands still, or a pressure below nothing, gives a reason instead of a number."""
+    found = watch([recorded({channel: spoil})], car=LIMITED)
+    reasons = [entry.reason for entry in found.not_watched if entry.rule == "fuel_pressure_sag"]
+    assert len(reasons) == 1
+    assert words in reasons[0]

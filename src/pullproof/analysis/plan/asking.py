@@ -167,7 +167,9 @@ def _by_table(measure: str, car: Car, asked: Request, rise: float, doubts: tuple
     unit = "%" if prior.relative and asked.typical is None else MEASURES[measure].unit
     belief = believe_table(prior, typical, car)
     scatter = belief.summary(unit, 0, 0, f"usual values: {prior.origin}")
-    found = effects(measure, prior, belief.state, typical)
+    found = dict(effects(measure, prior, belief.state, typical))
+    if car.engine.aspiration == "none":
+        found.pop("boost", None)  # the comparison has no such column for it
     return Known(prior, found, belief, scatter, typical, None, rise, low, doubts)
 
 

@@ -36,11 +36,11 @@ BY_HAND = (
 """What no channel shows. Figures: common practice, no source."""
 
 
-def what_to_hold_equal(measure: str, known: Mapping[str, Effect]) -> tuple[Equal, ...]:
+def what_to_hold_equal(known: Mapping[str, Effect]) -> tuple[Equal, ...]:
     """What the comparison will look at, with what one unit of it does to the measure, then what no channel shows."""
     found = []
     for quantity in QUANTITIES:
-        if quantity.id in NOT_HELD or (quantity.id == "boost_matched" and measure.startswith("boost")):
+        if quantity.id in NOT_HELD or (quantity.id == "boost_matched" and "boost" not in known):
             continue
         effect = known.get(quantity.covariate)
         found.append(

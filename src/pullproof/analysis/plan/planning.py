@@ -148,7 +148,7 @@ def plan_records(
         logging=share_budget(
             measure, logger.samples_per_second, rise=known.rise, low=known.low, at_once=logger.at_once
         ),
-        hold_equal=what_to_hold_equal(measure, setting.effects),
+        hold_equal=what_to_hold_equal(setting.effects),
         heat=heat_advice(question, setting.effects["order"].doubt, known.evidence, (*before, *after), asked.costs),
         stops=tuple(limits.by_key[key] for key in STOPS if key in limits.by_key),
         how=_how(asked),

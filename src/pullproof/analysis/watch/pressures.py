@@ -30,6 +30,9 @@ FOLLOWS = 0.5
 """Kilopascal of fuel pressure per kilopascal of manifold pressure, at low flow, above which the regulator is taken to
 follow the manifold."""
 
+LEAST_RAIL_KPA = 100.0
+"""No rail at full load holds less: a fall is never counted in per cent of next to nothing. [kPa]"""
+
 LEAST_SAMPLES = 20
 """At low flow, for a level to be known."""
 
@@ -64,7 +67,10 @@ def fuel_pressure_sag(scene: Scene) -> tuple[Signal, ...]:
     if not len(scene.load):
         raise CannotAnswer("there is no full load in the log", advice="Log a pull, with pedal or throttle.")
     flow, what = _flow(scene, signal.time)
-    share = flow / np.nanmax(flow)
+    most = float(np.max(flow[np.isfinite(flow)], initial=0.0))
+    if most <= 0.0:
+        raise CannotAnswer(f"{what} never moves beside fuel pressure", advice="Look at its column.")
+    share = flow / most
     low = (share > LOW_FLOW[0]) & (share < LOW_FLOW[1]) & np.isfinite(signal.values)
     if np.count_nonzero(low) < LEAST_SAMPLES:
         raise CannotAnswer(
@@ -74,6 +80,8 @@ def fuel_pressure_sag(scene: Scene) -> tuple[Signal, ...]:
     manifold = scene.at("manifold_pressure", signal.time)
     over, kind = _over_manifold(signal.values, manifold, low)
     level = float(np.median(over[low & np.isfinite(over)]))
+    if level <= 0.0:
+        raise CannotAnswer("fuel pressure is not above zero at low flow", advice="Look at its column and unit.")
     sag = replace(signal, values=100.0 * (level - over) / level, doubts=(f"flow is taken from {what}; {kind}",))
     return (scene.at_load(sag.where((share >= HIGH_FLOW) & np.isfinite(sag.values))),)
 
@@ -93,7 +101,8 @@ def _fallen(scene: Scene, signal: Signal, *, relative: bool) -> Signal:
         part = loaded.segment == number
         middle = _running_median(loaded.values[part])
         highest = np.maximum.accumulate(middle)
-        fall[part] = 100.0 * (highest - middle) / highest if relative else highest - middle
+        below = highest - middle
+        fall[part] = 100.0 * below / np.maximum(highest, LEAST_RAIL_KPA) if relative else below
     return replace(loaded, values=fall)
 
 

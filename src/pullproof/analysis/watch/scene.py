@@ -137,5 +137,6 @@ def look_at(log: Log, car: Car) -> Scene:
     settled = [(start + SETTLED_S, end) for start, end in spans if end - start >= SHORTEST_LOAD_S]
     redline = car.engine.redline_rpm
     if redline is None and "engine_speed" in log.traces:
-        redline = float(np.nanmax(log.traces["engine_speed"].values))
+        speeds = log.traces["engine_speed"].values
+        redline = float(np.max(speeds[np.isfinite(speeds)], initial=0.0)) or None
     return Scene(log, pulls, np.array(settled, dtype=float).reshape(-1, 2), redline)
