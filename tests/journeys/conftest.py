@@ -41,11 +41,11 @@ def chromium() -> Iterator[Browser]:
 @pytest.fixture
 def new_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
     """Make pages, each of a new visitor; an error in a script of ours fails the journey."""
-    contexts, errors = [], []
+    errors: list[str] = []
 
     def make(served: Served, path: str = "/", **options: object) -> Page:
         context = chromium.new_context(**{"viewport": {"width": 1280, "height": 900}, **options})
-        contexts.append(context)
+        served.visitors.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)
         page.on("pageerror", lambda error: errors.append(str(error)))
@@ -56,8 +56,6 @@ def new_page(chromium: Browser) -> Iterator[Callable[..., Page]]:
         return page
 
     yield make
-    for context in contexts:
-        context.close()
     assert not errors, errors
 
 

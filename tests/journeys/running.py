@@ -8,12 +8,12 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page
+from playwright.sync_api import BrowserContext, Page
 
 from pullproof.library import Library
 from pullproof.web.app import create_app
@@ -30,6 +30,8 @@ class Served:
     library: Library
     address: str
     port: int
+    visitors: list[BrowserContext] = field(default_factory=list)
+    """They leave before the application stops, or what they still ask for would look like a fault."""
 
     def url(self, path: str = "/") -> str:
         """An address of the application."""
@@ -45,9 +47,12 @@ def serving(library: Library) -> Iterator[Served]:
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off", timeout_graceful_shutdown=1))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
     thread.start()
+    served = Served(library, f"http://127.0.0.1:{port}", port)
     try:
-        yield Served(library, f"http://127.0.0.1:{port}", port)
+        yield served
     finally:
+        for visitor in served.visitors:
+            visitor.close()
         server.should_exit = True
         thread.join(10)
         listener.close()

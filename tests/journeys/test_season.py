@@ -124,3 +124,53 @@ def test_change_with_photo_is_deleted_and_brought_back(new_page, demo):
     page.get_by_role("button", name="Undo").click()
     with demo.library.reading() as session:
         assert [change.fitted.date() for change in catalogue.changes(session, 1)] == [datetime.date(2026, 5, 17)]
+
+
+def test_plan_of_the_next_run_and_its_card(new_page, demo):
+    """From a comparison to the plan of the run that would tell more, with a card to print and the cautions."""
+    page = new_page(demo, "/cars/1/compare?before=l1,l2&after=l3,l4")
+    page.set_default_timeout(60_000)
+    page.get_by_role("link", name="Plan the run that would tell more").click()
+    expect(page.get_by_role("heading", name="When to stop")).to_be_visible()
+    expect(page.get_by_text("closed course or a dynamometer")).to_be_visible()
+    with page.expect_download() as card:
+        page.get_by_role("link", name="Run card").click()
+    assert card.value.suggested_filename.endswith(".pdf")
+
+
+def test_coast_down_goes_into_the_data_sheet(new_page, demo, tmp_path):
+    """Rolling resistance and drag area that went into the road load of a simulated car come out, and are kept."""
+    paths = [tmp_path / f"coast-{number}.csv" for number in range(2)]
+    for path, wind in zip(paths, (1.5, -1.5), strict=True):
+        path.write_text(_coast_down(wind), encoding="utf-8")
+    page = new_page(demo, "/cars/1/days")
+    page.get_by_label("Logs", exact=True).set_input_files([str(path) for path in paths])
+    page.get_by_label("Its name").fill("coast")
+    page.get_by_role("button", name="Read these logs").click()
+    page.get_by_role("link", name="To the test day").click()
+    for row, direction in zip(page.locator("tbody tr").all(), ("out", "back"), strict=True):
+        row.locator("summary").click()
+        row.get_by_label("Direction").select_option(direction)
+        row.get_by_role("button", name="Save").click()
+    page.get_by_role("link", name="Coast-down", exact=True).click()
+    expect(page.locator(".sentence")).to_contain_text("drag area")
+    area = float(re.search(r"drag area ([\d.]+)", page.locator(".sentence").inner_text())[1])
+    assert area == pytest.approx(DRAG_AREA, rel=0.08)
+    page.get_by_role("button", name="Put both into the data sheet").click()
+    expect(page.get_by_label("Drag area")).to_have_value(re.compile(r"^0\.[67]"))
+
+
+DRAG_AREA, ROLLING = 0.68, 0.0118
+
+
+def _coast_down(wind):
+    """A car of 1430 kg that rolls out from 130 to 25 km/h, by Newton's second law in steps of 50 ms."""
+    rows, speed, time = ["Time (s),Vehicle Speed (km/h),Engine Speed (rpm),Accelerator Pedal (%)"], 6.0, 0.0
+    while speed < 130 / 3.6:
+        speed, time = speed + 1.6 * 0.05, time + 0.05
+        rows.append(f"{time:.2f},{3.6 * speed:.2f},{100 * speed:.0f},35")
+    while speed > 25 / 3.6:
+        force = ROLLING * 1430 * 9.81 + 0.5 * 1.2 * DRAG_AREA * (speed + wind) ** 2
+        speed, time = speed - force / (1430 * 1.03) * 0.05, time + 0.05
+        rows.append(f"{time:.2f},{3.6 * speed:.2f},850,0")
+    return "\n".join(rows) + "\n"

@@ -35,7 +35,8 @@ def show(request: Request) -> Response:
     measure = _measure(request)
     found, refusal = None, None
     try:
-        found = _planned(request, library, ground, asked, measure)
+        # It draws many ways to drive, which takes a while: only for who has asked.
+        found = _planned(request, library, ground, asked, measure) if "measure" in request.query_params else None
     except PullproofError as error:
         refusal = error
     made_at = datetime.datetime.now().astimezone()

@@ -2,6 +2,10 @@
 
 const started = new WeakSet();
 
+// Whoever leaves a page while a part of it is on its way has not met a fault.
+let leaving = false;
+addEventListener("beforeunload", () => { leaving = true; });
+
 function start(root) {
   const found = [...root.querySelectorAll("[data-module]")];
   if (root.matches?.("[data-module]")) found.unshift(root);
@@ -9,7 +13,7 @@ function start(root) {
     const name = element.dataset.module;
     if (started.has(element) || !/^[a-z-]+$/.test(name)) continue;
     started.add(element);
-    import(`./${name}.js`).then((module) => module.start(element));
+    import(`./${name}.js`).then((module) => module.start(element)).catch((error) => { if (!leaving) throw error; });
   }
 }
 

@@ -27,7 +27,7 @@ class Traces {
     this.build();
     this.listen();
     this.load();
-    this.loadOverview(root.querySelector("[data-overview]"));
+    this.loadOverview(root.querySelector("[data-overview]")).catch((error) => { this.span.textContent = error.message; });
   }
 
   limited(from, to) {

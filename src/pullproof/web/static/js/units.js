@@ -3,8 +3,9 @@
 export function start(channel) {
   const units = document.getElementById(channel.dataset.units);
   const fill = async () => {
-    const answer = await fetch(`/units?channel=${encodeURIComponent(channel.value)}`, { headers: { "hx-request": "true" } });
-    if (!answer.ok) return;
+    const address = `/units?channel=${encodeURIComponent(channel.value)}`;
+    const answer = await fetch(address, { headers: { "hx-request": "true" } }).catch(() => null);
+    if (!answer?.ok) return; // the unit that is shown stays
     const chosen = units.value || units.dataset.chosen;
     units.innerHTML = await answer.text();
     const options = [...units.options];
