@@ -143,7 +143,7 @@ def test_the_fingerprint_of_the_code_is_that_of_its_files(tmp_path: Path, monkey
     for name, text in (("reading/a.py", "x = 1"), ("reading/words.toml", "a = 1"), ("web/page.py", "y = 1")):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).write_text(text)
-    monkeypatch.setattr("pullproof.__file__", str(tmp_path / "__init__.py"))
+    monkeypatch.setattr(code, "_PACKAGE", tmp_path)
     seen = [code._fingerprint(("reading",))]
     for name, text in (("reading/a.py", "x = 2"), ("reading/words.toml", "a = 2"), ("reading/b.py", "")):
         (tmp_path / name).write_text(text)

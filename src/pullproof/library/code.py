@@ -5,10 +5,9 @@ import hashlib
 import importlib.metadata
 from pathlib import Path
 
-import pullproof
-
 __all__ = ["computing_code", "reading_code", "version"]
 
+_PACKAGE = Path(__file__).parents[1]
 _READING = ("arrays", "car", "channels", "pulls", "reading", "sheets", "timebase", "units")
 _COMPUTING = (*_READING, "computed_channels", "conditions", "physics", "stats", "tractive_power")
 
@@ -33,12 +32,11 @@ def computing_code() -> str:
 def _fingerprint(parts: tuple[str, ...]) -> str:
     """SHA-256 of the source of these modules and packages, data files with it, and of the version."""
     digest = hashlib.sha256(version().encode())
-    root = Path(pullproof.__file__).parent
     for part in parts:
-        inside = root / part
+        inside = _PACKAGE / part
         files = sorted(inside.rglob("*")) if inside.is_dir() else [inside.with_suffix(".py")]
         for file in files:
             if file.suffix in (".py", ".toml"):
-                digest.update(file.relative_to(root).as_posix().encode())
+                digest.update(file.relative_to(_PACKAGE).as_posix().encode())
                 digest.update(file.read_bytes())
     return digest.hexdigest()
