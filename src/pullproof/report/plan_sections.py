@@ -264,7 +264,13 @@ def _logging_section(plan: Plan) -> Section:
     blocks: list[Table | Points] = [Table(budget, columns, rows, picture=False)]
     if plan.logging.doubts:
         blocks.insert(0, Points(tuple(as_sentence(doubt) for doubt in plan.logging.doubts)))
-    return Section("What to log, and how fast", "More than the useful rate only averages noise.", tuple(blocks))
+    note = "More than the useful rate only averages noise."
+    return Section("What to log, and how fast", note, tuple(blocks), picture=False)
+
+
+def _points(heading: str, note: str, lines: Sequence[str]) -> Section:
+    """A list that the picture has no room for."""
+    return Section(heading, note, (Points(tuple(lines)),), picture=False)
 
 
 def _stops_section(plan: Plan) -> Section:
