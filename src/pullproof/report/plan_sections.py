@@ -151,10 +151,8 @@ def plan_report(plan: Plan, *, car: Car, made_at: datetime.datetime) -> Report:
         _options_section(plan),
         _next_section(plan),
         _logging_section(plan),
-        Section(
-            "What to hold equal", "As near as this, or it is taken out with a doubt.", (Points(equal_lines(plan)),)
-        ),
-        Section("Heat", "What a session does to the car.", (Points(tuple(as_sentence(line) for line in plan.heat)),)),
+        _points("What to hold equal", "What differs is taken out with a doubt.", equal_lines(plan)),
+        _points("Heat", "What a session does to the car.", [as_sentence(line) for line in plan.heat]),
         _stops_section(plan),
         _grounds_section(plan),
         cautions_section(plan.cautions),
