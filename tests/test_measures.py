@@ -292,3 +292,17 @@ def test_a_coarse_logger_tells_the_opening_coarsely(analytic) -> None:
     """The gap between two samples limits when the gate opened, and ten times the rate has a tenth of it."""
     slow, fast = (read_measure("wastegate.opens_at", analytic.record(rate=rate), WINDOW).step for rate in (5.0, 50.0))
     assert slow == pytest.approx(10.0 * fast, rel=0.3)
+
+
+def test_a_mean_boost_that_the_spool_runs_into_says_so(analytic) -> None:
+    """A kilopascal that is missing at the foot of the window costs the mean a share of the window for each rpm."""
+    record = analytic.record(rate=50.0)
+    rpm, trace = record.traces["engine_speed"], record.traces["boost"]
+    own = np.interp(trace.time, rpm.time, rpm.values)
+    rising = with_channel(record, "boost", np.clip(0.1 * (own - 3600.0), 0.0, 100.0))
+    reading = read_measure("boost.mean", rising, WINDOW)
+    shifted = with_channel(record, "boost", np.clip(0.1 * (own - 3620.0), 0.0, 100.0))
+    moved = read_measure("boost.mean", shifted, WINDOW).value - reading.value
+    assert reading.per_spool_rpm == pytest.approx(moved / 20.0, rel=0.3)
+    early = with_channel(record, "boost", np.full_like(trace.values, 100.0))
+    assert read_measure("boost.mean", early, WINDOW).per_spool_rpm == 0.0

@@ -186,6 +186,15 @@ def _duty_mean(scene: _Scene) -> Reading:
     return Reading(float(np.trapezoid(values, rpm)) / span, per_spool_rpm=later)
 
 
+def _boost_mean(scene: _Scene) -> Reading:
+    """The mean; what is not there yet at the foot of the window is missing for longer where boost comes later."""
+    rpm, values = scene.over_window("boost")
+    span = float(rpm[-1] - rpm[0])
+    mean = float(np.trapezoid(values, rpm)) / span
+    missing = max(_ARRIVED * mean - float(values[0]), 0.0)
+    return Reading(mean, per_spool_rpm=-missing / span)
+
+
 def _duty_peak(scene: _Scene) -> Reading:
     """The peak; where the window cuts it out of the fall from the stop, it tells when boost came."""
     rpm, values = scene.over_window("wastegate_duty")
@@ -225,7 +234,7 @@ def _clipped(read: Callable[[_Scene], Reading], *sources: str) -> Callable[[_Sce
         if np.count_nonzero(np.abs(scene.own_samples(source) - top) < 0.01) < _FLAT_TOP:
             return reading
         doubt = f"{_words(source)} stays at {top:g}, the end of its encoding: the truth lies higher"
-        return Reading(reading.value, True, (*reading.doubts, doubt))
+        return dataclasses.replace(reading, censored=True, doubts=(*reading.doubts, doubt))
 
     return read_censored
 
@@ -242,7 +251,7 @@ def _pinned(read: Callable[[_Scene], Reading], channel: str) -> Callable[[_Scene
         if elsewhere.min() < samples[0] or np.ptp(elsewhere) < _ALIVE:
             return reading
         doubt = f"{_words(channel)} repeats {samples[0]:.3f}, the end of its sensor: the mixture may be richer"
-        return Reading(reading.value, True, (*reading.doubts, doubt))
+        return dataclasses.replace(reading, censored=True, doubts=(*reading.doubts, doubt))
 
     return read_censored
 
@@ -345,7 +354,7 @@ def _table() -> Mapping[str, Measure]:
         Measure(
             "boost.mean", "kPa", "mean boost",
             "Charge (or manifold) pressure above ambient, mean over engine speed in the window.",
-            boost, _clipped(_mean("boost"), *sources),
+            boost, _clipped(_boost_mean, *sources),
         ),
         Measure(
             "boost.peak", "kPa", "peak boost",

@@ -70,7 +70,7 @@ def with_sharpness(
     if prior.covers in ("spool", "gate") and starts is not None:
         run += (float(np.var(starts)) / UNEVEN_START) ** 2
     per_rpm = sharpness.per_spool_rpm
-    if per_rpm > 0.0:
+    if per_rpm != 0.0:
         arrival = load_priors().measures[ARRIVAL]
         run += (per_rpm * arrival.run.median) ** 2
         day += (per_rpm * arrival.day.median) ** 2
