@@ -70,6 +70,14 @@ def test_a_dynamometer_is_no_road():
         gearing_of(pull(), road(0.0), SHEET)
 
 
+def test_a_road_speed_that_mostly_stands_at_zero_tells_no_gear():
+    """A car that rolls off only at the end of a rise in engine speed gives a reason, not a division by zero."""
+    late = np.where(TIME > 15.0, 20.0, 0.0)
+    traces = {"engine_speed": ENGINE, "vehicle_speed": Trace("vehicle_speed", "km/h", TIME, late)}
+    with pytest.raises(CannotAnswer):
+        gearing_of(pull(None), traces, Car("c", mass_kg=1510.0))
+
+
 def test_too_few_samples_are_counted():
     """Four samples of engine speed make no slope; the sentence counts them and advises a faster log."""
     few = {"engine_speed": Trace("engine_speed", "rpm", TIME[::15], ENGINE.values[::15])}

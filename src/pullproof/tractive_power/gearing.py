@@ -127,7 +127,9 @@ def _measured_metres_per_turn(pull: Pull, traces: Mapping[str, Trace]) -> float 
         return None
     inside = (road_time >= time[0]) & (road_time <= time[-1])
     per_rpm = road[inside] / np.interp(road_time[inside], time, engine)
-    return float(np.median(per_rpm)) * 60.0 / 3.6 if per_rpm.size >= _ENOUGH else None
+    if per_rpm.size < _ENOUGH or np.median(per_rpm) <= 0.0:  # a road speed that stands at zero tells no gear
+        return None
+    return float(np.median(per_rpm)) * 60.0 / 3.6
 
 
 def _disagreement(sheet: float, measured: float | None) -> tuple[str, ...]:
