@@ -56,6 +56,7 @@ def get(downloaded: str) -> tuple[str | None, str]:
 def _commands() -> list[list[str]]:
     commands = [[sys.executable, "-m", "playwright", "install", "chromium"]]
     if hasattr(os, "geteuid") and os.geteuid() == 0 and shutil.which("apt-get"):
+        commands.append(["apt-get", "update"])
         commands.append(["apt-get", "install", "-y", "--no-install-recommends", "chromium"])
     return commands
 
