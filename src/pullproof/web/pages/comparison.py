@@ -24,6 +24,7 @@ from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in, whole_number
 from pullproof.web.pages.log import address as log_address
 from pullproof.web.pairs import pairs
+from pullproof.web.remembered import remembered
 from pullproof.web.rendering import is_partial, render
 from pullproof.web.routing import page
 
@@ -65,15 +66,14 @@ def ground_of(library: Library, car: CarRow) -> Ground:
 
 def compared(library: Library, ground: Ground, asked: Asked) -> Comparison:
     """The comparison that an address asks for."""
-    return compare_selections(
-        library,
-        ground.car.id,
-        asked.selection("before", ground.logs),
-        asked.selection("after", ground.logs),
-        window=asked.window,
-        level=asked.level,
-        main=asked.main,
-    )
+    before, after = asked.selection("before", ground.logs), asked.selection("after", ground.logs)
+
+    def make() -> Comparison:
+        return compare_selections(
+            library, ground.car.id, before, after, window=asked.window, level=asked.level, main=asked.main
+        )
+
+    return remembered(library, ground.car, (before, after, asked.window, asked.level, asked.main), make)
 
 
 def show(request: Request) -> Response:

@@ -18,6 +18,7 @@ from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in
 from pullproof.web.pages.comparison import Ground, ground_of
 from pullproof.web.pairs import stretches
+from pullproof.web.remembered import remembered
 from pullproof.web.rendering import render
 from pullproof.web.reports import attached
 from pullproof.web.routing import page
@@ -82,18 +83,22 @@ def _planned(request: Request, library: Library, ground: Ground, asked: Asked, m
         effect = float(text.rstrip("% ")) if text else None
     except ValueError:
         raise WrongUse(f'the difference is "{text}"', advice="Give a number, such as 2, or 2% of the level.") from None
-    sheet = conditions_of(library, car.id)
     if after and not before:
         raise CannotAnswer("there is no pull before the change", advice="Choose logs on both sides, or on one alone.")
-    return plan_records(
-        measure,
-        effect,
-        car=catalogue.car_of(car),
-        before=before,
-        after=after,
-        moments={name: entry.when for name, entry in sheet.logs.items() if entry.when is not None},
-        request=PlanRequest(in_percent=in_percent),
-    )
+
+    def make() -> Plan:
+        sheet = conditions_of(library, car.id)
+        return plan_records(
+            measure,
+            effect,
+            car=catalogue.car_of(car),
+            before=before,
+            after=after,
+            moments={name: entry.when for name, entry in sheet.logs.items() if entry.when is not None},
+            request=PlanRequest(in_percent=in_percent),
+        )
+
+    return remembered(library, car, ("plan", measure, effect, in_percent, *sides), make)
 
 
 def card(request: Request) -> Response:

@@ -1,7 +1,6 @@
 """A car's page: what was done to it and when, its test days, and what each change did over the season."""
 
 import datetime
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,7 +8,7 @@ from sqlalchemy.orm import Session
 from starlette.requests import Request
 from starlette.responses import Response
 
-from pullproof.analysis.history import History, season_history
+from pullproof.analysis.history import season_history
 from pullproof.errors import CannotAnswer
 from pullproof.library import Library, catalogue
 from pullproof.library.schema import CarRow, ChangeRow, DayRow, PhotoRow
@@ -21,6 +20,7 @@ from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in
 from pullproof.web.pages.change import KINDS, PLACES
 from pullproof.web.pairs import Pair, pairs
+from pullproof.web.remembered import remembered
 from pullproof.web.rendering import link, render
 from pullproof.web.reports import as_file
 from pullproof.web.routing import page
@@ -116,24 +116,12 @@ def _is_measure(section: Section) -> bool:
 
 
 def _season(library: Library, car: CarRow) -> Report:
-    def make() -> tuple[History, Report]:
+    def make() -> Report:
         season = season_of(library, car.id)
         history = season_history(season)
-        return history, history_report(history, car=season.car, made_at=datetime.datetime.now().astimezone())
+        return history_report(history, car=season.car, made_at=datetime.datetime.now().astimezone())
 
-    key = ("season", car.id, _state(library, car))
-    kept: tuple[History, Report] = library.memory.get(key, make, lambda _: 2_000_000)
-    return kept[1]
-
-
-def _state(library: Library, car: CarRow) -> bytes:
-    """Fingerprint of everything that a season is made of."""
-    with library.reading() as session:
-        logs = catalogue.logs(session, car.id)
-        rows = [*catalogue.changes(session, car.id), *catalogue.days(session, car.id), *logs]
-        rows += [word for log in logs for word in catalogue.overrulings(session, log.id)]
-    said = [[getattr(row, column.name) for column in row.__table__.columns] for row in rows]
-    return hashlib.sha256(repr((car.sheet, said)).encode()).digest()
+    return remembered(library, car, "season", make)
 
 
 ROUTES = [
