@@ -178,6 +178,8 @@ def _alone(task: Task) -> Taken | Failed:
 
 def reader_pool(workers: int) -> ProcessPoolExecutor:
     """Processes that give way to those who wait for a page, and end with their parent."""
+    # Inherited: our matrices are small, and threads for linear algebra cost several times more than they give.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"), initializer=_settle_in)
 
 
