@@ -19,7 +19,7 @@ from pullproof.computed_channels import PullRecord
 from pullproof.stats.mixed_model import Design
 from pullproof.stats.scatter import TypicalScatter
 
-__all__ = ["Model", "PullSet", "gather", "model"]
+__all__ = ["Model", "PullSet", "gather", "model", "widened"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ def model(
         means.append(effect.mean)
         doubts.append(effect.doubt)
         moved.append(value[after].mean() - value[~after].mean())
-    day_scatter, run_scatter = _widened(prior, effects, covariates.widening, level)
+    day_scatter, run_scatter = widened(prior, effects, covariates.widening, level)
     return Model(
         design=Design(np.column_stack(columns), _numbered(pulls.day[rows]), np.array(means), np.array(doubts)),
         names=tuple(names),
@@ -119,7 +119,7 @@ def model(
     )
 
 
-def _widened(
+def widened(
     prior: MeasurePrior, effects: Mapping[str, Effect], widening: Sequence[str], level: float
 ) -> tuple[TypicalScatter, TypicalScatter]:
     """Scatter between days and between pulls, with what the covariates that nobody knows may have done."""

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import Model, PullSet, model
-from pullproof.analysis.comparison.priors import CurvePrior, MeasurePrior, load_priors
-from pullproof.analysis.comparison.reading_limits import Sharpness, with_sharpness
+from pullproof.analysis.comparison.priors import CurvePrior, load_priors
+from pullproof.analysis.comparison.reading_limits import Sharpness, expected
 from pullproof.analysis.comparison.result import CurveDifference, LeftOut, MeasureDifference, Verdict
 from pullproof.arrays import Array
 from pullproof.curves import curve, rpm_grid
@@ -51,7 +51,8 @@ def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDif
     values, typical = readings.values, float(np.mean(np.abs(readings.values)))
     if prior.relative and typical == 0.0:
         return LeftOut(measure, "it reads zero in every pull")
-    known = _measure_model(measure, prior, pulls, readings, typical)
+    prior, found = expected(measure, readings.rows, typical, readings.sharpness, pulls.covariates, pulls.window)
+    known = model(pulls, readings.rows, prior, found, typical)
     posterior = fit(values, known.design, known.day_scatter, known.run_scatter)
     mixture = posterior.contrast(known.change)
     before_mean, after_mean = float(values[~after].mean()), float(values[after].mean())
@@ -114,16 +115,6 @@ def curve_difference(channel: str, pulls: PullSet, level: float) -> CurveDiffere
         lower=lower,
         upper=upper,
     )
-
-
-def _measure_model(measure: str, prior: MeasurePrior, pulls: PullSet, readings: _Readings, typical: float) -> Model:
-    covariates = pulls.covariates
-    found = effects(measure, prior, covariates.state, typical)
-    if not prior.relative:
-        starts = covariates.known.get("start_speed")
-        starts = None if starts is None else starts[readings.rows]
-        prior, found = with_sharpness(prior, found, readings.sharpness, covariates.state, pulls.window[0], starts)
-    return model(pulls, readings.rows, prior, found, typical)
 
 
 def _curve_model(prior: CurvePrior, pulls: PullSet, rows: NDArray[np.intp], typical: float) -> Model:

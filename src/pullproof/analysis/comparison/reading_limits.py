@@ -10,13 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.adjustments import AirState, effects
+from pullproof.analysis.comparison.covariates import Covariates
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
 from pullproof.arrays import Array
-from pullproof.measures import Reading
+from pullproof.measures import Reading, Window
 
-__all__ = ["Sharpness", "with_sharpness"]
+__all__ = ["Sharpness", "expected", "with_sharpness"]
 
 ARRIVAL = "boost.reaches"
 
@@ -43,6 +45,35 @@ class Sharpness:
             float(np.sqrt(np.mean([reading.step**2 for reading in readings]))),
             float(np.mean([reading.per_spool_rpm for reading in readings])),
         )
+
+
+def expected(
+    measure: str, rows: NDArray[np.intp], typical: float, sharpness: Sharpness, covariates: Covariates, window: Window
+) -> tuple[MeasurePrior, Mapping[str, Effect]]:
+    """Usual scatter of a measure and effects of the circumstances, with what limits its reading.
+
+    Parameters
+    ----------
+    measure : str
+        Its id.
+    rows : (n,)
+        The pulls that have it.
+    typical : float
+        Mean of its size. [unit of the measure]
+    sharpness : Sharpness
+        Of those pulls.
+    covariates : Covariates
+        Of all pulls.
+    window : (float, float)
+        Engine speeds. [rpm]
+    """
+    prior = load_priors().measures[measure]
+    found = effects(measure, prior, covariates.state, typical)
+    if prior.relative:
+        return prior, found
+    starts = covariates.known.get("start_speed")
+    starts = None if starts is None else starts[rows]
+    return with_sharpness(prior, found, sharpness, covariates.state, window[0], starts)
 
 
 def with_sharpness(

@@ -6,16 +6,14 @@ Changes and level are flat beforehand; circumstances have physics priors, the tr
 that order.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pullproof.analysis.comparison.adjustments import effects
-from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
-from pullproof.analysis.comparison.reading_limits import with_sharpness
+from pullproof.analysis.comparison.design import widened
+from pullproof.analysis.comparison.reading_limits import expected
 from pullproof.analysis.history.gathering import SeasonPulls
 from pullproof.analysis.history.readings import Readings
 from pullproof.analysis.history.result import Estimate
@@ -145,7 +143,7 @@ def estimate_of(mixture: NormalMixture, level: float) -> Estimate:
 def design_of(readings: Readings, pulls: SeasonPulls) -> SeasonDesign:
     """Which change, circumstance and moment belongs to each pull that has the measure."""
     rows, covariates, typical = readings.rows, pulls.covariates, readings.typical
-    prior, found = _expected(readings, pulls)
+    prior, found = expected(readings.measure, rows, typical, readings.sharpness, covariates, pulls.window)
     columns: list[Array] = [np.ones(len(rows)), *pulls.fitted[rows].T.astype(float)]
     means, doubts = [0.0] * len(columns), [np.inf] * len(columns)
     names, acts_as = [], []
@@ -158,7 +156,7 @@ def design_of(readings: Readings, pulls: SeasonPulls) -> SeasonDesign:
         columns.append(value - value.mean())
         means.append(found[role].mean)
         doubts.append(found[role].doubt)
-    day_scatter, run_scatter = _widened(prior, found, covariates.widening, typical)
+    day_scatter, run_scatter = widened(prior, found, covariates.widening, typical)
     clock = clock_of(pulls)
     if clock is not None and np.ptp(clock.reading[rows]) > 0.0:
         clock = replace(clock, reading=clock.reading[rows] - clock.reading[rows].mean())
@@ -182,36 +180,7 @@ def design_of(readings: Readings, pulls: SeasonPulls) -> SeasonDesign:
     )
 
 
-def _expected(readings: Readings, pulls: SeasonPulls) -> tuple[MeasurePrior, Mapping[str, Effect]]:
-    """Usual scatter and effects of the circumstances, with what limits the reading; as for a comparison."""
-    prior, covariates = load_priors().measures[readings.measure], pulls.covariates
-    found = effects(readings.measure, prior, covariates.state, readings.typical)
-    if prior.relative:
-        return prior, found
-    starts = covariates.known.get("start_speed")
-    starts = None if starts is None else starts[readings.rows]
-    return with_sharpness(prior, found, readings.sharpness, covariates.state, pulls.window[0], starts)
-
-
 def fit_season(readings: Readings, design: SeasonDesign, level: float) -> Fitted:
     """What is believed after the season's pulls."""
     solved = Design(design.matrix, design.group, design.prior_mean, design.prior_deviation)
     return Fitted(readings, design, fit(readings.values, solved, design.day_scatter, design.run_scatter), level)
-
-
-def _widened(
-    prior: MeasurePrior, found: Mapping[str, Effect], widening: tuple[str, ...], typical: float
-) -> tuple[TypicalScatter, TypicalScatter]:
-    """Scatter between days and between pulls, with what the circumstances that nobody knows may have done.
-
-    As for a comparison, see `analysis.comparison.design`.
-    """
-    covariates = load_priors().covariates
-    day, run = (prior.in_unit(scatter.median, typical) ** 2 for scatter in (prior.day, prior.run))
-    for name in widening:
-        if name in found:
-            per_unit = found[name].mean ** 2 + found[name].doubt ** 2
-            # `day` of the table is the scatter of a difference of two days: half its variance belongs to each.
-            day += per_unit * covariates[name].day ** 2 / 2.0
-            run += per_unit * covariates[name].pull ** 2
-    return replace(prior.day, median=float(np.sqrt(day))), replace(prior.run, median=float(np.sqrt(run)))
