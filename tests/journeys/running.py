@@ -53,6 +53,7 @@ def serving(library: Library) -> Iterator[Served]:
     finally:
         for visitor in served.visitors:
             visitor.close()
+        app.state.desk.imports.stop()
         server.should_exit = True
         thread.join(10)
         listener.close()

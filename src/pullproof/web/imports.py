@@ -73,6 +73,22 @@ class Imports:
         self._library = library
         self._lock = threading.Lock()
         self._running: set[int] = set()
+        self._threads: list[threading.Thread] = []
+        self._stopping = threading.Event()
+
+    @property
+    def is_stopping(self) -> bool:
+        """Whether the application is about to end."""
+        return self._stopping.is_set()
+
+    def stop(self) -> None:
+        """Take no further file: the application is about to end."""
+        self._stopping.set()
+
+    def wait(self, seconds: float) -> None:
+        """Wait until what is in hand is on the disk, but no longer than this. [s]"""
+        for thread in self._threads:
+            thread.join(seconds)
 
     def begin(self, car_id: int, paths: Sequence[Path], day_id: int | None) -> int:
         """Put an import on record; `run` does it."""
@@ -84,7 +100,9 @@ class Imports:
             mine = [job for job in jobs if job not in self._running]
             self._running.update(mine)
         if mine:
-            threading.Thread(target=self._work, args=(mine,), daemon=True, name=f"import-{mine[0]}").start()
+            thread = threading.Thread(target=self._work, args=(mine,), daemon=True, name=f"import-{mine[0]}")
+            self._threads = [*(one for one in self._threads if one.is_alive()), thread]
+            thread.start()
 
     def runs(self, job: int) -> bool:
         """Whether a thread of this application is at it."""
@@ -94,7 +112,7 @@ class Imports:
     def _work(self, jobs: Sequence[int]) -> None:
         for job in jobs:
             try:
-                for _ in run_import(self._library, job, workers=self._workers(job)):
+                for _ in run_import(self._library, job, workers=self._workers(job), should_stop=self._stopping.is_set):
                     pass
                 self._clear(job)
             except PullproofError:

@@ -5,6 +5,7 @@ import secrets
 import socket
 from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 from typing import Final
 
 import uvicorn
@@ -13,15 +14,32 @@ from pullproof.errors import WrongUse
 from pullproof.library import Library
 from pullproof.web.accounts import Accounts
 from pullproof.web.app import create_app
+from pullproof.web.imports import Imports
 from pullproof.web.security import LOOPBACK_NAMES, Access, is_loopback
 
-__all__ = ["kept_key", "listen", "serve"]
+__all__ = ["Server", "kept_key", "listen", "serve"]
 
 USUAL_PORT: Final = 8517
 TRIED_PORTS: Final = 20
 
+IN_HAND_S: Final = 15.0
+"""How long the end waits for a file that is being read. [s]"""
+
 ACCOUNTS, KEY = "accounts.sqlite", "browser-key"
 """Files of ours in the folder of the library."""
+
+
+class Server(uvicorn.Server):
+    """A server that tells the imports when it is about to end."""
+
+    def __init__(self, config: uvicorn.Config, imports: Imports) -> None:
+        super().__init__(config)
+        self._imports = imports
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Somebody wants the process to end."""
+        self._imports.stop()
+        super().handle_exit(sig, frame)
 
 
 def serve(
@@ -64,8 +82,9 @@ def serve(
         first = not accounts.people()
         address = f"http://{shown}:{actual}/" + (f"first-account?key={accounts.first_key}" if first else "")
     with listener:
+        app = create_app(library, access)
         config = uvicorn.Config(
-            create_app(library, access),
+            app,
             log_level="warning",
             access_log=False,
             server_header=False,
@@ -73,10 +92,13 @@ def serve(
             timeout_graceful_shutdown=2,
         )
         ready(address, first)
+        server = Server(config, app.state.desk.imports)
         try:
-            uvicorn.Server(config).run(sockets=[listener])
+            server.run(sockets=[listener])
         except KeyboardInterrupt:
-            return  # The usual way to stop; everything that was acknowledged is kept.
+            pass  # the usual way to stop; everything that was acknowledged is kept
+        finally:
+            app.state.desk.imports.wait(IN_HAND_S)
 
 
 def listen(host: str, port: int | None) -> socket.socket:

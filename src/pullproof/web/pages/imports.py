@@ -152,7 +152,7 @@ async def events(request: Request) -> Response:
             )
             if now != last:
                 yield f"data: {now}\n\n"
-            if state != "running" or await request.is_disconnected():
+            if state != "running" or desk.imports.is_stopping or await request.is_disconnected():
                 return
             last = now
             await asyncio.sleep(LOOK_EVERY_S)
