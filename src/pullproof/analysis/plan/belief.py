@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pullproof.analysis.comparison.adjustments import AirState, effects
-from pullproof.analysis.comparison.design import Model, PullSet, gather, model
-from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
-from pullproof.analysis.comparison.reading_limits import Sharpness, with_sharpness
+from pullproof.analysis.comparison.adjustments import AirState
+from pullproof.analysis.comparison.design import Model, gather, model
+from pullproof.analysis.comparison.priors import Effect, MeasurePrior
+from pullproof.analysis.comparison.reading_limits import Sharpness, expected
 from pullproof.analysis.comparison.window import choose_window
 from pullproof.analysis.plan.result import Scatter
 from pullproof.arrays import Array
@@ -153,13 +153,14 @@ def learn(
             "learn from",
             advice="Give logs with two pulls or more, on each side where both are given.",
         )
-    prior, typical = load_priors().measures[measure], float(np.mean(np.abs(values)))
+    typical = float(np.mean(np.abs(values)))
     pulls = gather(records, (), car, chosen.window, moments)
     # The comparison's model wants both sides. Where there is one, the last pull stands in, and its column goes again.
     stands_in = np.arange(len(records)) == len(records) - 1
     pulls = replace(pulls, after=sides if after else stands_in)
-    prior, found = _as_sharp_as(readings, measure, prior, pulls, typical)
-    known = model(pulls, np.arange(len(records), dtype=np.intp), prior, found, typical)
+    rows = np.arange(len(records), dtype=np.intp)
+    prior, found = expected(measure, rows, typical, Sharpness.of(readings), pulls.covariates, pulls.window)
+    known = model(pulls, rows, prior, found, typical)
     design = known.design
     if not after:
         design = replace(
@@ -213,18 +214,6 @@ def _read(
             "cannot show in it there, however many pulls are driven; plan with boost or air mass flow instead"
         )
     return readings, usable, tuple(doubts)
-
-
-def _as_sharp_as(
-    readings: Sequence[Reading], measure: str, prior: MeasurePrior, pulls: PullSet, typical: float
-) -> tuple[MeasurePrior, Mapping[str, Effect]]:
-    """Usual scatter and effects, with what a coarse reading and a window that cuts the spool add to them."""
-    covariates = pulls.covariates
-    found = effects(measure, prior, covariates.state, typical)
-    if prior.relative:
-        return prior, found
-    starts = covariates.known.get("start_speed")
-    return with_sharpness(prior, found, Sharpness.of(readings), covariates.state, pulls.window[0], starts)
 
 
 def _starts(records: Sequence[PullRecord], temperatures: Array | None) -> tuple[tuple[str, float], ...]:
