@@ -10,6 +10,8 @@ both run in a thread of their own. What they share:
     render(request, "NAME.html", car=car, ...)     with `car`, the tabs of that car are shown
     go_to(request, path, **parameters)     after an action: lead on to a page
     is_partial(request)             a part of the page is asked for: render "parts/..." alone
+    remembered(library, car, question, make)       what takes long is reckoned once, until something it rests on changes
+    pick(request, library, car)     the logs that a page looks at, chosen with `picking.html`
     raise CannotAnswer / WrongUse   becomes a page (or a message on the page) in one place, `app`
 
 Every state that matters stands in the address, so that reload, back, a bookmark and a second tab work. Statistics and
