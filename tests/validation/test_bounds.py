@@ -2,7 +2,6 @@
 
 import pytest
 from scipy.stats import norm, t
-
 from validation.bounds import least_width
 
 
