@@ -67,6 +67,22 @@ def test_comparison_is_its_address(new_page, demo):
     assert "window=4500-" in page.url
 
 
+def test_the_air_system_stands_below_the_measures(new_page, demo):
+    """Cooler, pressures and the suspicion of a leak come after the verdict, and follow a pull that is clicked out."""
+    page = new_page(demo, BOTH_SIDES)
+    page.set_default_timeout(30_000)
+    expect(page.get_by_role("heading", name="The air system, before and after")).to_be_visible()
+    table = page.get_by_role("table").filter(has_text="Pressure ratio")
+    expect(table).to_be_visible()
+    first = table.inner_text()
+    page.get_by_role("switch").first.click()
+    expect(page.locator(".sentence")).to_contain_text("4 pulls before and 4 after")
+    expect(page.get_by_role("table").filter(has_text="Pressure ratio")).not_to_have_text(first)
+    check_accessible(page)
+    fits(page)
+    shoot(page, "air system")
+
+
 def test_window_is_brushed_on_the_curves(new_page, demo):
     """Dragging over the pulls sets the window, and everything is reckoned anew."""
     page = new_page(demo, BOTH_SIDES)

@@ -12,6 +12,7 @@ from typing import Final
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
+from pullproof.analysis.air_system import AirComparison
 from pullproof.analysis.comparison.result import Comparison
 from pullproof.analysis.mean_power import mean_power
 from pullproof.analysis.wheel_power import power_curve
@@ -19,6 +20,7 @@ from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
 from pullproof.conditions import ConditionsSheet
 from pullproof.errors import CannotAnswer
+from pullproof.report.air_section import air_section
 from pullproof.report.content import LogConditions, build_report
 from pullproof.report.html import to_html
 from pullproof.report.model import Report, Section
@@ -51,6 +53,7 @@ def attached(name: str, kind: str) -> dict[str, str]:
 
 def comparison_report(
     comparison: Comparison,
+    air: AirComparison,
     sides: tuple[Sequence[PullRecord], Sequence[PullRecord]],
     car: Car,
     conditions: ConditionsSheet,
@@ -66,7 +69,7 @@ def comparison_report(
         air=_air(sides, conditions),
         logs=tuple({record.log.file: record.log for side in sides for record in side}.values()),
         title=title,
-        more=_power(sides, car),
+        more=[air_section(air), *_power(sides, car)],
     )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from starlette.requests import Request
 from starlette.responses import Response
 
+from pullproof.analysis.air_system import AirComparison
 from pullproof.analysis.comparison.result import Comparison
 from pullproof.computed_channels import PullRecord
 from pullproof.curves import curve
@@ -15,10 +16,12 @@ from pullproof.library.readings import Recorded, compare_selections, records_of
 from pullproof.library.schema import CarRow, ComparisonRow, DayRow, LogRow
 from pullproof.measures import MEASURES
 from pullproof.pulls import Pull
+from pullproof.report.air_section import air_section
 from pullproof.report.drawables import CurveDrawing, Line, Panel, axis_label, padded
 from pullproof.report.evidence import cautions_section, doubts_section, method_section, next_section
 from pullproof.report.findings import checks_section, curves_section, headline, main_measure, measures_section
 from pullproof.report.wording import channel_name, unit_text
+from pullproof.web.air_system import air_of
 from pullproof.web.asked import LEVELS, Asked, Side
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in, whole_number
@@ -28,7 +31,7 @@ from pullproof.web.remembered import remembered
 from pullproof.web.rendering import is_partial, render
 from pullproof.web.routing import page
 
-__all__ = ["ROUTES", "ComparedPull", "Ground", "compared", "ground_of"]
+__all__ = ["ROUTES", "ComparedPull", "Ground", "air_compared", "compared", "ground_of"]
 
 OVERVIEW = ("wastegate_duty", "boost", "charge_pressure", "manifold_pressure", "wheel_power", "engine_load")
 """What the pulls are shown by where the main measure's own channel is not logged."""
@@ -76,6 +79,12 @@ def compared(library: Library, ground: Ground, asked: Asked) -> Comparison:
     return remembered(library, ground.car, (before, after, asked.window, asked.level, asked.main), make)
 
 
+def air_compared(library: Library, ground: Ground, asked: Asked) -> AirComparison:
+    """The air system of the pulls that the comparison of an address used."""
+    before, after = asked.selection("before", ground.logs), asked.selection("after", ground.logs)
+    return air_of(library, ground.car, compared(library, ground, asked), before, after)
+
+
 def show(request: Request) -> Response:
     """Choose two sides; once both are there, the verdict and all that belongs to it."""
     library, car = desk_of(request).library, car_in(request)
@@ -102,6 +111,17 @@ def show(request: Request) -> Response:
         keeping=_keeping(request, kept),
         result=result,
     )
+
+
+def show_air(request: Request) -> Response:
+    """The air system of both sides, fetched once the verdict is there."""
+    library, car = desk_of(request).library, car_in(request)
+    ground, asked = ground_of(library, car), Asked.in_address(request.query_params)
+    try:
+        air = air_compared(library, ground, asked)
+    except CannotAnswer as error:
+        return render(request, "parts/air.html", refusal=error)
+    return render(request, "parts/air.html", refusal=None, air=air_section(air))
 
 
 def _keeping(request: Request, kept: list[ComparisonRow]) -> ComparisonRow | None:
@@ -213,4 +233,4 @@ def _curve(record: PullRecord, channel: str, grid: np.ndarray) -> np.ndarray | N
         return None
 
 
-ROUTES = [page("/cars/{car:int}/compare", show)]
+ROUTES = [page("/cars/{car:int}/compare", show), page("/cars/{car:int}/compare/air", show_air)]

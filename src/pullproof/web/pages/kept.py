@@ -14,7 +14,7 @@ from pullproof.report.documents import comparison_document
 from pullproof.web.asked import Asked
 from pullproof.web.desk import desk_of
 from pullproof.web.finding import car_in, found
-from pullproof.web.pages.comparison import compared, ground_of
+from pullproof.web.pages.comparison import air_compared, compared, ground_of
 from pullproof.web.reports import as_file, attached, comparison_csv, comparison_report
 from pullproof.web.routing import Form, action, go_to, page
 
@@ -80,7 +80,8 @@ def export(request: Request) -> Response:
     comparison = compared(library, ground, asked)
     title = request.query_params.get("name")
     if kind == "json":
-        return JSONResponse(comparison_document(comparison), headers=attached(title or car.name, kind))
+        document = comparison_document(comparison, air=air_compared(library, ground, asked))
+        return JSONResponse(document, headers=attached(title or car.name, kind))
     if kind == "csv":
         headers = attached(title or car.name, kind)
         return Response(comparison_csv(comparison), media_type="text/csv; charset=utf-8", headers=headers)
@@ -88,7 +89,8 @@ def export(request: Request) -> Response:
         records_of(library, car.id, asked.selection(side, ground.logs)).records for side in ("before", "after")
     )
     conditions = conditions_of(library, car.id)
-    report = comparison_report(comparison, (before, after), catalogue.car_of(car), conditions, title)
+    air = air_compared(library, ground, asked)
+    report = comparison_report(comparison, air, (before, after), catalogue.car_of(car), conditions, title)
     return as_file(report, kind, title or car.name)
 
 
