@@ -10,6 +10,10 @@ DIFFERENCE_UNITS = {"%": "percentage points", "degC": "K", "1": ""}
 """A difference of percentages is counted in points, one of temperatures in kelvins."""
 
 
+ROUNDING = 1e-9
+"""What is smaller in any unit of ours is rounding of the computer, and no amount."""
+
+
 class Digits:
     """Decimal places that a doubt deserves, for all the numbers that it stands beside: two digits of the doubt.
 
@@ -18,7 +22,7 @@ class Digits:
 
     def __init__(self, doubt: float) -> None:
         self.places = 1
-        if math.isfinite(doubt) and doubt > 0.0:
+        if math.isfinite(doubt) and doubt > ROUNDING:
             self.places = 1 - math.floor(math.log10(doubt))
 
     @classmethod
@@ -27,7 +31,7 @@ class Digits:
         lower, upper = interval
         digits = cls((upper - lower) / 2.0)
         for _ in range(2):
-            if any(end != 0.0 and round(end, digits.places) == 0.0 for end in interval):
+            if any(abs(end) > ROUNDING and round(end, digits.places) == 0.0 for end in interval):
                 digits.places += 1
         return digits
 
