@@ -39,6 +39,10 @@ def clock(moment: datetime.datetime, form: str) -> str:
         ("time_ms", "ms", lambda t, _: f"{1000 * t + 5e6:.0f}"),
         ("Time [us]", "us", lambda t, _: f"{1e6 * t:.0f}"),
         ("Time (min)", "min", lambda t, _: f"{t / 60:.6f}"),
+        ("t (ms)", "ms", lambda t, _: f"{1000 * t:.0f}"),
+        ("t [s]", "s", lambda t, _: f"{t:.3f}"),
+        ("Tijd (s)", "s", lambda t, _: f"{t:.3f}"),
+        ("Tid (ms)", "ms", lambda t, _: f"{1000 * t:.0f}"),
         ("Zeit", "hh:mm:ss", lambda _, m: clock(m, "%H:%M:%S.%f")),
         ("Temps", "hh:mm:ss", lambda _, m: clock(m, "%H:%M:%S,%f")),
         ("Hora", "hh:mm:ss", lambda _, m: clock(m, "%H:%M:%S:%f")),
@@ -61,6 +65,12 @@ def test_ways_to_write_a_time(read, header, unit, write):
     assert log.columns[0].doubt is None
     np.testing.assert_allclose(log.traces["engine_speed"].time, DRIVE["time"], atol=1e-3)
     assert log.duration_s == pytest.approx(39.9, abs=1e-3)
+
+
+def test_a_capital_letter_is_no_clock(read):
+    """T is the symbol of temperature: a log with nothing else for a time is refused."""
+    with pytest.raises(CannotRead, match="no time column"):
+        read(text("T", [f"{1000 * t:.0f}" for t in DRIVE["time"]]))
 
 
 def test_bare_milliseconds_are_doubtful(read):

@@ -15,9 +15,9 @@ PSI = 6.894757293168361
 
 WORDS = {
     "engine_speed": "Engine RPM|RPM|Motordrehzahl|Drehzahl|Régime moteur|Velocidad del motor|Revoluciones del motor"
-    "|Giri motore|Rotação do motor|Obroty silnika|Prędkość obrotowa silnika",
+    "|Giri motore|Rotação do motor|Obroty silnika|Prędkość obrotowa silnika|Motortoerental|Varvtal",
     "vehicle_speed": "Vehicle speed|Ground Speed|Fahrgeschwindigkeit|Vitesse véhicule|Velocidad del vehículo"
-    "|Velocità veicolo|Velocidade do veículo|Prędkość pojazdu",
+    "|Velocità veicolo|Velocidade do veículo|Prędkość pojazdu|Voertuigsnelheid|Fordonshastighet",
     "pedal_position": "Accelerator Pedal Position|APP|Fahrpedalstellung|Gaspedal|Position pédale d'accélérateur"
     "|Posición del pedal del acelerador|Posizione pedale acceleratore|Posição do pedal|Położenie pedału przyspieszenia",
     "throttle_position": "Throttle Position|TPS|Drosselklappenstellung|Position papillon|Posición de la mariposa"
@@ -45,7 +45,7 @@ WORDS = {
     "|Température liquide de refroidissement|Temperatura del refrigerante|Temperatura acqua|Temperatura da água"
     "|Temperatura płynu chłodzącego",
     "oil_temperature": "Oil Temp|Öltemperatur|Oeltemperatur|Température huile|Temperatura del aceite|Temperatura olio"
-    "|Temperatura do óleo|Temperatura oleju",
+    "|Temperatura do óleo|Temperatura oleju|Olietemperatuur|Oljetemperatur",
     "exhaust_gas_temperature": "EGT|Exhaust Gas Temperature|Abgastemperatur|Température échappement"
     "|Temperatura de escape|Temperatura scarico|Temperatura spalin",
     "ignition_timing": "Ignition Timing|Spark Advance|Zündwinkel|Avance à l'allumage|Avance de encendido"
@@ -54,9 +54,9 @@ WORDS = {
     "injector_duty": "Injector Duty|Inj. Duty Cycle|IDC",
     "fuel_rail_pressure": "Fuel Rail Pressure|Raildruck|Pression rampe carburant|Presión de la rampa de combustible",
     "engine_torque": "Engine Torque|Motordrehmoment|Couple moteur|Par motor|Coppia motore|Torque do motor"
-    "|Moment obrotowy silnika",
+    "|Moment obrotowy silnika|Motorkoppel|Vridmoment",
     "engine_load": "Calculated Load|Engine Load|Motorlast|Charge moteur|Carga del motor|Carico motore"
-    "|Obciążenie silnika",
+    "|Obciążenie silnika|Motorbelasting|Motorbelastning",
     "battery_voltage": "Battery Voltage|Control module voltage|Bordspannung|Tension batterie|Voltaje de la batería"
     "|Tensione batteria|Tensão da bateria|Napięcie akumulatora",
     "gear": "Gear|Current Gear|Gang|Rapport engagé|Marcha|Marcia|Bieg",

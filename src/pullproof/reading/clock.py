@@ -22,6 +22,10 @@ __all__ = ["Clock", "TimeColumn", "choose_time", "derived_rate", "per_channel_ti
 DAY = 86_400.0
 MOST_BACKWARD = 0.05
 
+BARE_SYMBOL = re.compile(r"t\s*[\[(]?\s*(?:s|sec|ms|us|min)?\s*[\])]?")
+"""The letter alone is the symbol of time [ISO 80000-3], where its values move on like one; a capital is temperature."""
+SURELY_A_CLOCK, AS_A_SYMBOL = 0.5, 0.5
+
 
 @dataclass(frozen=True, slots=True)
 class TimeColumn:
@@ -58,6 +62,8 @@ def choose_time(columns: Sequence[TimeColumn]) -> int | None:
     scores: dict[int, tuple[float, float]] = {}
     for index, column in enumerate(columns):
         named = next((found.score for found in meanings(understand(column.header)) if found.channel == "time"), 0.0)
+        if not named and BARE_SYMBOL.fullmatch(column.header.strip()) and _quality(column.values) > SURELY_A_CLOCK:
+            named = AS_A_SYMBOL
         if column.kind != "clock" and not named:
             continue
         quality = _quality(column.values)
