@@ -65,10 +65,10 @@ def reasons(good: pl.DataFrame) -> str:
         effect = some.filter((pl.col("truth").abs() >= 1.0) & (pl.col("truth").abs() < 2.0))
         right = judge.power_curve(effect, np.array([1.0, 2.0]))[0][1]
         rows.append([f"{low:g} to {high:g}", right.percent(), judge.oracle_power(effect).percent(), str(effect.height)])
-    cars = good.filter(pl.col("true_run") > 0).unique(["car", "measure"])
+    cars = good.filter(pl.col("true_run").is_finite() & (pl.col("true_run") > 0)).unique(["car", "measure"])
     spreads = cars.group_by("measure").agg(pl.col("true_run").log().std().alias("spread"), pl.len())
     # 36 repeats tell a standard deviation to within 1 / sqrt(2 * 24) of itself, which is not a spread of cars.
-    spread = float(np.sqrt(max(float(spreads["spread"].median()) ** 2 - 1.0 / 48.0, 0.01)))  # type: ignore[arg-type]
+    spread = float(np.sqrt(max(float(spreads["spread"].drop_nulls().drop_nans().median()) ** 2 - 1.0 / 48.0, 0.01)))  # type: ignore[arg-type]
     bounds = ", ".join(f"{least_width(spread, freedom):.2f} with {freedom}" for freedom in (0, 2, 4, 10, 20))
     head = ["run-to-run scatter of peak duty, points", "clear answers, %", "the oracle, %", "comparisons"]
     return (
