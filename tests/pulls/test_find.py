@@ -258,6 +258,19 @@ def test_a_throttle_that_closes_at_full_pedal_is_a_cut_of_torque(new_drive: Call
     assert "throttle position fell away" in (pull.reason or "")
 
 
+def test_boost_that_comes_late_is_no_cut_of_torque(new_drive: Callable) -> None:
+    """Where boost needs half of the pull to build, nothing has fallen away; where it dips later, it has."""
+    drive = new_drive().pull(3, 2500, 6400)
+    time, true = np.arange(len(drive.pedal)) * 0.005, drive.pulls[0]
+    along = np.clip((time - true.start) / (true.end - true.start), 0.0, 1.0)
+    boost = 100.0 + 120.0 / (1.0 + np.exp(-40.0 * (along - 0.4))) * (along < 1.0)
+    (late,) = find_pulls(drive.log(20.0, leave_out=("engine_torque",), extra={"charge_pressure": boost}))
+    assert late.used, late.reason
+    dipped = np.where((along > 0.7) & (along < 0.8), 100.0, boost)
+    (cut,) = find_pulls(drive.log(20.0, leave_out=("engine_torque",), extra={"charge_pressure": dipped}))
+    assert "charge pressure fell away" in (cut.reason or "")
+
+
 @pytest.mark.parametrize("gear", [2, 3, 4, 5])
 def test_the_gear_comes_from_the_ratios_of_the_car_sheet(new_drive: Callable, gear: int) -> None:
     """Engine speed over road speed tells the gear, with the sheet's ratios, final drive and tyre.
