@@ -140,7 +140,7 @@ def _torque_dip(witnesses: tuple[Trace, ...], run: Run) -> str | None:
         edges = np.diff(np.concatenate(([0], low.astype(np.int64), [0])))
         for first, after in zip(np.flatnonzero(edges > 0), np.flatnonzero(edges < 0), strict=True):
             # Low from the first sample on is boost that is not there yet: nothing has fallen away.
-            if 0 < first and after < part.time.size and part.time[after] - part.time[first] >= _TORQUE_S:
+            if first > 0 and after < part.time.size and part.time[after] - part.time[first] >= _TORQUE_S:
                 name = witness.channel.replace("_", " ")
                 return f"torque cut at {part.time[first]:.1f} s: {name} fell away at full load and came back"
     return None
