@@ -43,12 +43,13 @@ LIMITS = """
   person minding the screen; stop on knock, lean mixture or over-temperature.
 """
 
-REASONS_WIDTH = """
-**Width in like weather.** The oracle knows this car's scatter. Somebody who knows how cars scatter, and nothing yet of
-this one, has to be wider. Cars differ in it by a standard deviation of {spread:.2f} of its natural logarithm (median
-measure). Then an interval that holds the truth 95 times in 100 cannot be narrower on average than this many times the
-oracle's, weather and all else known: {bounds} degrees of freedom for the scatter at hand. One pull a side has none,
-three a side on one day have four, and the scatter between days has one or none in most designs.
+REASONS_WIDTH = """**Width in like weather.** The oracle knows this car's scatter. Somebody who knows how cars
+scatter, and nothing yet of this one, has to be wider. Cars differ in it by a standard deviation of {spread:.2f} of its
+natural logarithm (median measure). Then an interval that holds the truth 95 times in 100 cannot be narrower on average
+than this many times the oracle's, weather and all else known: {bounds} degrees of
+freedom for the scatter at hand. One pull a side has none, three a side on one day have four, and the scatter between days has one or none in most
+designs. The rest is the doubt in what was recorded to differ: starts, heat, boost achieved, the place in the session.
+Where single measures lie clearly outside 93 to 97 % they lie above: their intervals could be narrower.
 """
 
 REASONS_WEATHER = """
@@ -60,8 +61,9 @@ and it is most of the interval in the designs with many pulls.
 
 REASONS_POWER = """
 **Power for 1.5 points of peak duty.** With three pulls a side on one day the standard error is 0.82 times the scatter
-between runs. An answer that is clear four times in five then needs a car that scatters by 0.66 points at the most
-for the oracle, and by about 0.5 for anybody who has to learn it. For effects of 1 to 2 points:
+between runs. An answer that is clear four times in five then needs a car that scatters by 0.66 points at the most,
+and the oracle's knowledge of it. Six pulls alone do not tell a calm car from a usual one, and what the session's heat,
+the starts and the boost achieved may have done adds to the interval. For effects of 1 to 2 points:
 
 """
 
