@@ -48,7 +48,8 @@ scatter, and nothing yet of this one, has to be wider. Cars differ in it by a st
 natural logarithm (median measure). Then an interval that holds the truth 95 times in 100 cannot be narrower on average
 than this many times the oracle's, weather and all else known: {bounds} degrees of
 freedom for the scatter at hand. One pull a side has none, three a side on one day have four, and the scatter between
-days has one or none in most designs. The rest is the doubt in what was recorded to differ: starts, heat, boost achieved, the place in the session.
+days has one or none in most designs. The rest is the doubt in what was recorded to differ: starts, heat, boost
+achieved, the place in the session.
 Where single measures lie clearly outside 93 to 97 % they lie above: their intervals could be narrower.
 """
 
