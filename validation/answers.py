@@ -74,7 +74,7 @@ def package() -> Asker:
     public = importlib.import_module("pullproof")
     comparing = importlib.import_module("pullproof.analysis.comparison.comparing")
     differences = importlib.import_module("pullproof.analysis.comparison.differences")
-    plain_read, plain_difference = differences._read, comparing.measure_difference
+    plain_read, plain_difference = differences.read_pulls, comparing.measure_difference
 
     def asker(
         before: Sequence[Log | Path], after: Sequence[Log | Path], car: Car, conditions: ConditionsSheet
@@ -82,9 +82,9 @@ def package() -> Asker:
         kept: dict[str, Any] = {}
         others: Intervals = {level: {} for level in LEVELS}
 
-        def read_once(measure: str, pulls: Any) -> Any:  # noqa: ANN401  # the package's own types
+        def read_once(measure: str, *pulls: Any) -> Any:  # noqa: ANN401  # the package's own types
             if measure not in kept:
-                kept[measure] = plain_read(measure, pulls)
+                kept[measure] = plain_read(measure, *pulls)
             return kept[measure]
 
         def every_level(measure: str, pulls: Any, level: float) -> Any:  # noqa: ANN401
@@ -94,11 +94,11 @@ def package() -> Asker:
                     others[other][measure] = found.interval
             return plain_difference(measure, pulls, level)
 
-        differences._read, comparing.measure_difference = read_once, every_level
+        differences.read_pulls, comparing.measure_difference = read_once, every_level
         try:
             result = public.compare(before, after, car=car, conditions=conditions, level=LEVELS[0])
         finally:
-            differences._read, comparing.measure_difference = plain_read, plain_difference
+            differences.read_pulls, comparing.measure_difference = plain_read, plain_difference
         others[LEVELS[0]] = _intervals(result.measures)
         return result, others
 

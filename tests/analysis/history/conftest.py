@@ -10,8 +10,8 @@ import pytest
 from pullproof.analysis.comparison.adjustments import AirState, effects
 from pullproof.analysis.comparison.covariates import Covariates
 from pullproof.analysis.comparison.priors import load_priors
+from pullproof.analysis.comparison.readings import Readings
 from pullproof.analysis.history.gathering import SeasonPulls
-from pullproof.analysis.history.readings import Readings
 from pullproof.analysis.history.season import SeasonChange, SeasonDay, SeasonPull
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord

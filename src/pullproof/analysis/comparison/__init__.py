@@ -1,9 +1,9 @@
 """Two sets of pulls: what did the change do?
 
 In reading order: `window` says between which engine speeds; `design` turns pulls into a model; `adjustments` and
-`priors.toml` say what physics expects of the weather, `reading_limits` how sharply a pull can be read; `differences`
-reads each measure and curve; `fairness` asks what else could explain it; `verdict` puts it into a sentence;
-`next_steps` says which run to do next; `comparing` strings these together.
+`priors.toml` say what physics expects of the weather; `readings` and `reading_limits` say what could be read, and how
+sharply; `differences` judges each measure and curve; `fairness` asks what else could explain it; `verdict` puts it into
+a sentence; `next_steps` says which run to do next; `comparing` strings these together.
 """
 
 from pullproof.analysis.comparison.comparing import compare, compare_records

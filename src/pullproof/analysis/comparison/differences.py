@@ -1,7 +1,6 @@
 """Each measure and each curve: before, after, and what the change did."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,12 +8,13 @@ from numpy.typing import NDArray
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.design import Model, PullSet, model
 from pullproof.analysis.comparison.priors import CurvePrior, load_priors
-from pullproof.analysis.comparison.reading_limits import Sharpness, expected
+from pullproof.analysis.comparison.reading_limits import expected
+from pullproof.analysis.comparison.readings import Readings, read_pulls
 from pullproof.analysis.comparison.result import CurveDifference, LeftOut, MeasureDifference, Verdict
 from pullproof.arrays import Array
 from pullproof.curves import curve, rpm_grid
 from pullproof.errors import CannotAnswer
-from pullproof.measures import MEASURES, read_measure
+from pullproof.measures import MEASURES
 from pullproof.stats.bands import change_length, pointwise_level
 from pullproof.stats.mixed_model import Posterior, fit
 
@@ -29,26 +29,14 @@ CHANGE_RPM = 400.0
 LEAST_POINTS = 5
 
 
-@dataclass(frozen=True, slots=True)
-class _Readings:
-    """One measure of the pulls `rows` that have it, and why the others have not."""
-
-    rows: NDArray[np.intp]
-    values: Array
-    censored: NDArray[np.bool_]
-    doubts: tuple[str, ...]
-    refusals: tuple[str, ...]
-    sharpness: Sharpness
-
-
 def measure_difference(measure: str, pulls: PullSet, level: float) -> MeasureDifference | LeftOut:
     """Difference of one measure at the mean conditions of all pulls, or why there is none."""
-    readings = _read(measure, pulls)
+    readings = read_pulls(measure, pulls.records, pulls.window)
     after = pulls.after[readings.rows]
     if after.all() or not after.any():
         return LeftOut(measure, "; ".join(dict.fromkeys(readings.refusals)))
     prior = load_priors().measures[measure]
-    values, typical = readings.values, float(np.mean(np.abs(readings.values)))
+    values, typical = readings.values, readings.typical
     if prior.relative and typical == 0.0:
         return LeftOut(measure, "it reads zero in every pull")
     prior, found = expected(measure, readings.rows, typical, readings.sharpness, pulls.covariates, pulls.window)
@@ -122,31 +110,6 @@ def _curve_model(prior: CurvePrior, pulls: PullSet, rows: NDArray[np.intp], typi
     return model(pulls, rows, measure, effects(prior.measure, measure, pulls.covariates.state, typical), typical)
 
 
-def _read(measure: str, pulls: PullSet) -> _Readings:
-    rows, found = [], []
-    doubts: list[str] = []
-    refusals: list[str] = []
-    for row, record in enumerate(pulls.records):
-        try:
-            reading = read_measure(measure, record, pulls.window)
-        except CannotAnswer as error:
-            refusals.append(error.what)
-            continue
-        rows.append(row)
-        found.append(reading)
-        doubts.extend(reading.doubts)
-    if rows and refusals:
-        doubts.append(f"{len(refusals)} of {len(pulls.records)} pulls have no such reading: {refusals[0]}")
-    return _Readings(
-        rows=np.array(rows, dtype=np.intp),
-        values=np.array([reading.value for reading in found], dtype=float),
-        censored=np.array([reading.censored for reading in found], dtype=bool),
-        doubts=tuple(dict.fromkeys(doubts)),
-        refusals=tuple(refusals),
-        sharpness=Sharpness.of(found),
-    )
-
-
 def _verdict(interval: tuple[float, float], smallest: float, censored: NDArray[np.bool_]) -> Verdict:
     """The contract's rule; what sat at its stop in all pulls proves nothing, and in some no sameness."""
     lower, upper = interval
@@ -167,7 +130,7 @@ def _shares(known: Model, posterior: Posterior, adjustment: float) -> tuple[tupl
     return (*shares, ("unequal days", left)) if abs(left) > 1e-4 * posterior.unit_scatter()[0] else tuple(shares)
 
 
-def _censoring(readings: _Readings, after: NDArray[np.bool_]) -> tuple[str, ...]:
+def _censoring(readings: Readings, after: NDArray[np.bool_]) -> tuple[str, ...]:
     """A side that sat at its stop hides part of the difference; where both did, nobody knows which way."""
     if readings.censored.all() or not readings.censored.any():
         return ()
@@ -178,7 +141,7 @@ def _censoring(readings: _Readings, after: NDArray[np.bool_]) -> tuple[str, ...]
     return (f"at the stop in {where}: the true difference is larger than the one shown",)
 
 
-def _surprises(pulls: PullSet, readings: _Readings, posterior: Posterior) -> Sequence[str]:
+def _surprises(pulls: PullSet, readings: Readings, posterior: Posterior) -> Sequence[str]:
     surprise = posterior.surprise()[:, 0]
     found = []
     for row, value, chance in zip(readings.rows, readings.values, surprise, strict=True):

@@ -2,14 +2,24 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
 
 from pullproof.car import Car
 from pullproof.computed_channels import PullRecord
 from pullproof.errors import CannotAnswer, WrongUse
+from pullproof.measures import Window
 from pullproof.pulls import Pull
 
-__all__ = ["Chosen", "choose_window"]
+__all__ = [
+    "NARROWEST_RPM",
+    "SHARE_OF_REDLINE",
+    "TOLERANCE_RPM",
+    "WORTH_KEEPING",
+    "Chosen",
+    "check_window",
+    "choose_window",
+    "covers",
+    "not_covering",
+]
 
 SHARE_OF_REDLINE = 0.6
 TOLERANCE_RPM = 50.0
@@ -19,8 +29,6 @@ NARROWEST_RPM = 300.0
 
 WORTH_KEEPING = 0.2
 """Width of a window, as a share of the redline, below which a pull that ends early is rather set aside."""
-
-Window: TypeAlias = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,15 +59,9 @@ def choose_window(before: Sequence[PullRecord], after: Sequence[PullRecord], car
     doubts: tuple[str, ...] = ()
     if window is None:
         window, doubts = _default(before, after, car)
+    check_window(window)
     low, high = window
-    if not 0.0 < low < high:
-        raise WrongUse(f"the window is {low:g} to {high:g} rpm", advice="Give two rising engine speeds, as 4000-6500.")
-    if high - low < NARROWEST_RPM:
-        raise WrongUse(
-            f"the window from {low:g} to {high:g} rpm is too narrow to tell a pull from its noise",
-            advice=f"Give one of {NARROWEST_RPM:g} rpm or more, as 4000-6500.",
-        )
-    sides = [[record for record in side if _covers(record.pull, window)] for side in (before, after)]
+    sides = [[record for record in side if covers(record.pull, window)] for side in (before, after)]
     for covering, side, name in zip(sides, (before, after), ("before", "after"), strict=True):
         if not covering:
             spans = ", ".join(f"{record.pull.rpm_start:.0f} to {record.pull.rpm_end:.0f}" for record in side)
@@ -71,8 +73,8 @@ def choose_window(before: Sequence[PullRecord], after: Sequence[PullRecord], car
         (float(low), float(high)),
         tuple(sides[0]),
         tuple(sides[1]),
-        _not_covering(before, window),
-        _not_covering(after, window),
+        not_covering(before, window),
+        not_covering(after, window),
         doubts,
     )
 
@@ -117,11 +119,31 @@ def _upper_end(ends: list[list[float]], enough: float) -> float:
     return min(min(side[-1], next((end for end in side if end >= enough), side[-1])) for side in ends)
 
 
-def _covers(pull: Pull, window: Window) -> bool:
+def check_window(window: Window) -> None:
+    """Refuse a window that nothing can be read in.
+
+    Raises
+    ------
+    WrongUse
+        It is not two rising engine speeds, or too narrow to be read.
+    """
+    low, high = window
+    if not 0.0 < low < high:
+        raise WrongUse(f"the window is {low:g} to {high:g} rpm", advice="Give two rising engine speeds, as 4000-6500.")
+    if high - low < NARROWEST_RPM:
+        raise WrongUse(
+            f"the window from {low:g} to {high:g} rpm is too narrow to tell a pull from its noise",
+            advice=f"Give one of {NARROWEST_RPM:g} rpm or more, as 4000-6500.",
+        )
+
+
+def covers(pull: Pull, window: Window) -> bool:
+    """Whether a pull runs through the window, but for less than one point of the grid at either end."""
     return pull.rpm_start <= window[0] + TOLERANCE_RPM and pull.rpm_end >= window[1] - TOLERANCE_RPM
 
 
-def _not_covering(records: Sequence[PullRecord], window: Window) -> tuple[Pull, ...]:
+def not_covering(records: Sequence[PullRecord], window: Window) -> tuple[Pull, ...]:
+    """The pulls that do not run through the window, set aside with the reason."""
     return tuple(
         replace(
             record.pull,
@@ -129,5 +151,5 @@ def _not_covering(records: Sequence[PullRecord], window: Window) -> tuple[Pull, 
             reason=f"not the whole window: from {record.pull.rpm_start:.0f} to {record.pull.rpm_end:.0f} rpm only",
         )
         for record in records
-        if not _covers(record.pull, window)
+        if not covers(record.pull, window)
     )

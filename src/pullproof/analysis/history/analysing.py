@@ -4,22 +4,23 @@ from collections.abc import Mapping, Sequence
 
 from pullproof.analysis.cautions import CAUTIONS
 from pullproof.analysis.comparison.priors import load_priors
+from pullproof.analysis.comparison.readings import Readings
 from pullproof.analysis.comparison.result import LeftOut
 from pullproof.analysis.comparison.verdict import PREFERRED, known_measure
 from pullproof.analysis.history.ageing import drift_of, look_for_step
 from pullproof.analysis.history.effects import BoostEffects, change_effects, joint_weights
-from pullproof.analysis.history.gathering import SeasonPulls, Window, gather_season
+from pullproof.analysis.history.gathering import SeasonPulls, gather_season
 from pullproof.analysis.history.model import design_of, fit_season
 from pullproof.analysis.history.points import day_points, pull_points, weather_swing
 from pullproof.analysis.history.ranking import BETTER, rank
-from pullproof.analysis.history.readings import Readings, read_season
+from pullproof.analysis.history.readings import read_season
 from pullproof.analysis.history.result import History, MeasureHistory
 from pullproof.analysis.history.scatter import scatter_of
 from pullproof.analysis.history.season import Season
 from pullproof.analysis.history.together import alone_unknown
 from pullproof.analysis.history.wording import looks, next_steps, sentence
 from pullproof.errors import CannotAnswer, WrongUse
-from pullproof.measures import MEASURES
+from pullproof.measures import MEASURES, Window
 
 __all__ = ["measure_history", "season_history"]
 

@@ -9,27 +9,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.covariates import Covariates, gather_covariates
+from pullproof.analysis.comparison.window import (
+    NARROWEST_RPM,
+    SHARE_OF_REDLINE,
+    TOLERANCE_RPM,
+    WORTH_KEEPING,
+    check_window,
+    covers,
+    not_covering,
+)
 from pullproof.analysis.history.season import Season, SeasonChange, SeasonDay, SeasonPull
 from pullproof.arrays import Array
 from pullproof.car import Car
-from pullproof.errors import CannotAnswer, WrongUse
+from pullproof.errors import CannotAnswer
+from pullproof.measures import Window
 from pullproof.pulls import Pull
 
 __all__ = ["SeasonPulls", "gather_season"]
-
-SHARE_OF_REDLINE = 0.6
-TOLERANCE_RPM = 50.0
-NARROWEST_RPM = 300.0
-WORTH_KEEPING = 0.2
-"""As for a comparison: see `analysis.comparison.window`."""
 
 ONE_GEAR = 0.06
 """Two pulls are in one gear when engine speed over road speed is this near. [logarithm]"""
 
 EARLIEST = datetime.datetime.min  # noqa: DTZ901  the clock on the wall, as everywhere
 """Stands where nobody wrote down when."""
-
-Window = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +86,14 @@ def gather_season(season: Season, window: Window | None) -> SeasonPulls:
         raise CannotAnswer("the season has no pull that can be used", advice="Add test days with full-load pulls.")
     one_gear, other_gears, doubts = _one_gear(season.pulls)
     chosen, more = _window(one_gear, season.car, window)
-    covering = [pull for pull in one_gear if _covers(pull.record.pull, chosen)]
+    covering = [pull for pull in one_gear if covers(pull.record.pull, chosen)]
     if not covering:
         spans = ", ".join(_span(pull.record.pull) for pull in one_gear)
         raise CannotAnswer(
             f"no pull of the season covers {chosen[0]:.0f} to {chosen[1]:.0f} rpm (they cover {spans} rpm)",
             advice="Choose a window that the pulls cover.",
         )
-    short = [
-        replace(pull.record.pull, used=False, reason=f"not the whole window: from {_span(pull.record.pull)} rpm only")
-        for pull in one_gear
-        if not _covers(pull.record.pull, chosen)
-    ]
+    short = not_covering([pull.record for pull in one_gear], chosen)
     days = _in_order(season.days, covering)
     place = {day.label: number for number, day in enumerate(days)}
     pulls = tuple(sorted(covering, key=lambda pull: (place[pull.record.day], *_moment(pull))))
@@ -171,14 +169,8 @@ def _window(pulls: Sequence[SeasonPull], car: Car, window: Window | None) -> tup
     doubts: list[str] = []
     if window is None:
         window, doubts = _default(pulls, car)
+    check_window(window)
     low, high = window
-    if not 0.0 < low < high:
-        raise WrongUse(f"the window is {low:g} to {high:g} rpm", advice="Give two rising engine speeds, as 4000-6500.")
-    if high - low < NARROWEST_RPM:
-        raise WrongUse(
-            f"the window from {low:g} to {high:g} rpm is too narrow to tell a pull from its noise",
-            advice=f"Give one of {NARROWEST_RPM:g} rpm or more, as 4000-6500.",
-        )
     return (float(low), float(high)), doubts
 
 
@@ -213,10 +205,6 @@ def _default(pulls: Sequence[SeasonPull], car: Car) -> tuple[Window, list[str]]:
             advice="Record pulls that go on to the redline, or name a window with --window.",
         )
     return (low, high), doubts
-
-
-def _covers(pull: Pull, window: Window) -> bool:
-    return pull.rpm_start <= window[0] + TOLERANCE_RPM and pull.rpm_end >= window[1] - TOLERANCE_RPM
 
 
 def _span(pull: Pull) -> str:

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from pullproof.analysis.comparison.design import widened
 from pullproof.analysis.comparison.reading_limits import expected
+from pullproof.analysis.comparison.readings import Readings
 from pullproof.analysis.history.gathering import SeasonPulls
-from pullproof.analysis.history.readings import Readings
 from pullproof.analysis.history.result import Estimate
 from pullproof.arrays import Array
 from pullproof.stats.mixed_model import Design, Posterior, fit

@@ -9,6 +9,7 @@ import numpy as np
 
 from pullproof.analysis.comparison.adjustments import effects
 from pullproof.analysis.comparison.priors import Effect, MeasurePrior, load_priors
+from pullproof.analysis.comparison.window import SHARE_OF_REDLINE
 from pullproof.analysis.plan.belief import Belief, Evidence, believe_table, learn
 from pullproof.analysis.plan.chances import DRAWS
 from pullproof.analysis.plan.result import Costs, Scatter
@@ -22,9 +23,6 @@ __all__ = ["Known", "Logger", "Request", "check_request", "size_of_effect", "wha
 
 USUAL_LOW_RPM = 4000.0
 """Foot of the window where neither car sheet nor logs tell it. Common practice, no source. [rpm]"""
-
-SHARE_OF_REDLINE = 0.6
-"""Where a comparison's window begins by itself."""
 
 
 @dataclass(frozen=True, slots=True)
