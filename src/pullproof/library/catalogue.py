@@ -166,7 +166,8 @@ def car_named(session: Session, name: str) -> CarRow:
     """
     known = {car.name: car for car in cars(session)}
     if name not in known:
-        there = f"Cars are: {', '.join(known)}." if known else "Import logs with --car first."
+        first = "Import its logs with its car sheet first: pullproof library import LOGS --car car.toml."
+        there = f"Cars are: {', '.join(known)}." if known else first
         raise CannotAnswer(f'the library knows no car "{name}"', advice=there)
     return known[name]
 
