@@ -166,7 +166,7 @@ def car_named(session: Session, name: str) -> CarRow:
     """
     known = {car.name: car for car in cars(session)}
     if name not in known:
-        first = "Import its logs with its car sheet first: pullproof library import LOGS --car car.toml."
+        first = "Import logs with the car's sheet first: pullproof library import LOGS --car car.toml."
         there = f"Cars are: {', '.join(known)}." if known else first
         raise CannotAnswer(f'the library knows no car "{name}"', advice=there)
     return known[name]
